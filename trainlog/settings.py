@@ -1,0 +1,170 @@
+"""Settings, all from environment variables; README.md lists them in one table, which a test holds to this."""
+
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import environ
+from csp.constants import NONE, SELF
+from django.core.exceptions import ImproperlyConfigured
+
+from trainlog import secret_key
+from trainlog.runtime_folder import queue_socket
+
+env = environ.Env()
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+DATA_FOLDER = Path(env.str("TRAINLOG_DATA_FOLDER", default=str(BASE_DIR / "var"))).resolve()
+DEBUG = env.bool("TRAINLOG_DEBUG", default=False)
+
+SECRET_KEY = env.str("TRAINLOG_SECRET_KEY", default="") or secret_key.read(DATA_FOLDER)
+if not SECRET_KEY:
+    if not DEBUG:
+        raise ImproperlyConfigured(
+            f"There is no secret key. Run `python -m trainlog.secret_key {DATA_FOLDER}` "
+            "to make and keep one, or set TRAINLOG_SECRET_KEY."
+        )
+    SECRET_KEY = "only-for-debugging"
+
+BASE_URL = env.str("TRAINLOG_BASE_URL", default="http://127.0.0.1:8000").rstrip("/")
+_address = urlsplit(BASE_URL)
+if _address.scheme not in {"http", "https"} or not _address.hostname:
+    raise ImproperlyConfigured(f"TRAINLOG_BASE_URL must look like https://log.example.org, not {BASE_URL!r}.")
+_secure = _address.scheme == "https"
+ALLOWED_HOSTS = sorted({_address.hostname, "127.0.0.1", "localhost"})
+CSRF_TRUSTED_ORIGINS = [BASE_URL]
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = _secure
+SECURE_HSTS_SECONDS = 31_536_000 if _secure else 0
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if _secure else None
+SESSION_COOKIE_HTTPONLY = True
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+
+MAX_FILE_BYTES = env.int("TRAINLOG_MAX_FILE_MB", default=64) * 1024 * 1024
+MAX_FILES_AT_ONCE = env.int("TRAINLOG_MAX_FILES_AT_ONCE", default=200)
+DATA_UPLOAD_MAX_NUMBER_FILES = MAX_FILES_AT_ONCE
+FILE_UPLOAD_MAX_MEMORY_SIZE = 1024 * 1024
+
+INSTALLED_APPS = [
+    "trainlog.apps.TrainlogConfig",
+    "accuracy.apps.AccuracyConfig",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "django.contrib.humanize",
+    "django_htmx",
+    "axes",
+    "csp",
+    "ninja",
+]
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "trainlog.web.middleware.SignedInMiddleware",
+    "trainlog.web.middleware.AthleteMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+ROOT_URLCONF = "trainlog.urls"
+WSGI_APPLICATION = "trainlog.wsgi.application"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+        },
+    }
+]
+
+DATABASES = {
+    "default": env.db_url("TRAINLOG_DATABASE_URL", default=f"sqlite:///{DATA_FOLDER / 'trainlog.sqlite3'}")
+}
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    # Deferred transactions that upgrade to a write fail at once under contention; immediate ones queue.
+    DATABASES["default"]["OPTIONS"] = {
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 30,
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;",
+    }
+else:
+    DATABASES["default"]["CONN_MAX_AGE"] = 60
+    DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+CELERY_BROKER_URL = env.str(
+    "TRAINLOG_BROKER_URL", default=f"redis+socket://{queue_socket(DATA_FOLDER)}?virtual_host=0"
+)
+
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "django.contrib.auth.backends.ModelBackend",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": f"django.contrib.auth.password_validation.{name}"}
+    for name in ("UserAttributeSimilarityValidator", "MinimumLengthValidator", "CommonPasswordValidator")
+]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AXES_FAILURE_LIMIT = 10
+AXES_COOLOFF_TIME = 0.25  # hours
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_VERBOSE = False
+LOGIN_URL = "sign_in"
+LOGIN_REDIRECT_URL = "log"
+LOGOUT_REDIRECT_URL = "sign_in"
+
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [NONE],
+        "script-src": [SELF],
+        "style-src": [SELF],
+        "img-src": [SELF, "data:"],
+        "font-src": [SELF],
+        "connect-src": [SELF],
+        "form-action": [SELF],
+        "base-uri": [NONE],
+        "frame-ancestors": [NONE],
+    }
+}
+
+LANGUAGE_CODE = "en-gb"
+TIME_ZONE = "UTC"
+USE_TZ = True
+STATIC_URL = "/static/"
+STATIC_ROOT = DATA_FOLDER / "static"
+STATICFILES_FINDERS = [
+    "django.contrib.staticfiles.finders.AppDirectoriesFinder",
+    "trainlog.static_files.BundleFinder",
+]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
+        if DEBUG
+        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+    },
+}
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "root": {"handlers": ["console"], "level": env.str("TRAINLOG_LOG_LEVEL", default="WARNING")},
+}
