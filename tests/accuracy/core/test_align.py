@@ -1,0 +1,208 @@
+import time
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from accuracy.core.align import estimate_shift, no_shift, shifted
+
+steadily = settings(derandomize=True, deadline=None, max_examples=40)
+
+
+def wandering(rng, seconds, sd, memory):
+    noise = rng.normal(size=seconds) * sd * np.sqrt(1 - np.exp(-2 / memory))
+    value, course = 0.0, np.empty(seconds)
+    for second in range(seconds):
+        value = value * np.exp(-1 / memory) + noise[second]
+        course[second] = value
+    return course
+
+
+def interval_heart(rng, seconds=1800):
+    """Heart rate of work and rest of uneven lengths."""
+    goal, second = np.full(seconds, 110.0), 120
+    while second < seconds:
+        work, rest = rng.integers(40, 200), rng.integers(30, 150)
+        goal[second : second + work] = rng.uniform(145, 180)
+        second += work + rest
+    heart, value = np.empty(seconds), 80.0
+    for second in range(seconds):
+        value += (goal[second] - value) / (22 if goal[second] > value else 40)
+        heart[second] = value
+    return heart + wandering(rng, seconds, 2, 20)
+
+
+def good_pair(seed):
+    rng = np.random.default_rng(seed)
+    heart = interval_heart(rng)
+    return np.round(heart), np.round(heart + wandering(rng, len(heart), 2, 8))
+
+
+def test_a_tested_trace_that_runs_late_gives_a_positive_shift():
+    reference, tested = good_pair(1)
+    assert estimate_shift(reference, shifted(tested, 7)).seconds == pytest.approx(7, abs=0.5)
+
+
+def test_moving_the_tested_trace_by_the_negative_shift_brings_the_pair_together():
+    reference, tested = good_pair(2)
+    late = shifted(tested, 33)
+    moved = shifted(late, -estimate_shift(reference, late).seconds)
+    both = np.isfinite(moved)
+    assert np.corrcoef(moved[both], reference[both])[0, 1] > 0.97
+
+
+@pytest.mark.parametrize("seconds", [-60, -41.5, -12, -3.5, 4, 17.5, 38, 60])
+def test_an_injected_shift_is_found_within_a_second(seconds):
+    for seed in range(3):
+        reference, tested = good_pair(seed)
+        found = estimate_shift(reference, shifted(tested, seconds))
+        assert not found.ambiguous
+        assert found.seconds == pytest.approx(seconds, abs=1)
+
+
+def test_gaps_in_both_traces_do_not_spoil_the_shift():
+    reference, tested = good_pair(3)
+    reference[400:520] = np.nan
+    tested[900:1000] = np.nan
+    assert estimate_shift(reference, shifted(tested, 21.5)).seconds == pytest.approx(21.5, abs=1)
+
+
+def test_a_wandering_offset_of_the_sensor_does_not_spoil_the_shift():
+    reference, tested = good_pair(4)
+    drift = np.linspace(0, 25, len(tested))
+    assert estimate_shift(reference, shifted(tested + drift, 15)).seconds == pytest.approx(15, abs=1)
+
+
+def test_synchronous_traces_stay_where_they_are():
+    found = estimate_shift(*good_pair(5))
+    assert found.seconds == 0
+    assert not found.ambiguous
+
+
+def test_steady_work_has_no_edges_and_is_not_moved():
+    rng = np.random.default_rng(6)
+    reference, tested = (140 + wandering(rng, 1800, 1, 30) for _ in range(2))
+    found = estimate_shift(reference, tested)
+    assert found.seconds == 0
+    assert found.ambiguous
+    assert "steady" in found.reason
+
+
+def test_unrelated_traces_are_not_moved():
+    found = estimate_shift(good_pair(7)[0], good_pair(8)[1])
+    assert found.seconds == 0
+    assert found.ambiguous
+    assert "rise and fall together" in found.reason
+
+
+def test_a_shift_at_the_edge_of_the_search_is_not_believed():
+    reference, tested = good_pair(9)
+    found = estimate_shift(reference, shifted(tested, 30), longest=30)
+    assert found.seconds == 0
+    assert "edge" in found.reason
+
+
+def test_repeated_intervals_without_anything_else_are_ambiguous():
+    rng = np.random.default_rng(10)
+    wave = 140 + 20 * np.sin(np.arange(1800) * 2 * np.pi / 80)
+    reference, tested = (wave + wandering(rng, 1800, 3, 10) for _ in range(2))
+    found = estimate_shift(reference, shifted(tested, 30))
+    assert found.seconds == 0
+    assert "Several shifts" in found.reason
+
+
+def test_a_shift_barely_better_than_none_is_not_used():
+    rng = np.random.default_rng(11)
+    heart = interval_heart(rng)
+    reference, tested = heart, heart + wandering(rng, len(heart), 10, 10)
+    found = estimate_shift(reference, shifted(tested, 2))
+    assert found.seconds == 0
+    assert found.ambiguous
+
+
+def test_a_few_minutes_are_too_short_to_align():
+    reference, tested = good_pair(12)
+    found = estimate_shift(reference[:400], shifted(tested, 20)[:400])
+    assert found.ambiguous
+    assert "too few seconds" in found.reason
+
+
+@pytest.mark.parametrize("empty", [np.full(1000, np.nan), np.full(1000, 120.0), np.empty(0)])
+def test_traces_without_content_are_ambiguous_and_raise_no_warning(empty):
+    assert estimate_shift(empty, empty).ambiguous
+
+
+def test_traces_of_different_length_are_refused():
+    with pytest.raises(ValueError, match="one grid"):
+        estimate_shift(np.ones(5), np.ones(6))
+
+
+def test_synchronised_clocks_need_no_search():
+    assert no_shift().seconds == 0
+    assert not no_shift().ambiguous
+    assert no_shift("One device recorded both.").reason == "One device recorded both."
+
+
+def test_a_whole_second_shift_moves_samples_exactly():
+    assert np.array_equal(shifted(np.array([1.0, 2, 3, 4]), 1), np.array([np.nan, 1, 2, 3]), equal_nan=True)
+    assert np.array_equal(
+        shifted(np.array([1.0, 2, 3, 4]), -2), np.array([3, 4, np.nan, np.nan]), equal_nan=True
+    )
+
+
+def test_half_a_second_lies_between_two_samples():
+    assert np.array_equal(
+        shifted(np.array([1.0, 2, 3, 4]), 0.5), np.array([np.nan, 1.5, 2.5, 3.5]), equal_nan=True
+    )
+    assert np.array_equal(
+        shifted(np.array([1.0, 2, 3, 4]), -0.5), np.array([1.5, 2.5, 3.5, np.nan]), equal_nan=True
+    )
+
+
+def test_an_hour_is_aligned_in_a_few_milliseconds():
+    reference, tested = (np.tile(trace, 2) for trace in good_pair(13))
+    estimate_shift(reference, tested)
+    spent = []
+    for _ in range(5):
+        begin = time.perf_counter()
+        estimate_shift(reference, tested)
+        spent.append(time.perf_counter() - begin)
+    assert min(spent) < 0.02
+
+
+@steadily
+@given(st.integers(0, 500), st.integers(-100, 100).map(lambda half: half / 2))
+def test_shifts_of_pairs_that_agree_are_found_or_left_ambiguous(seed, seconds):
+    reference, tested = good_pair(seed)
+    found = estimate_shift(reference, shifted(tested, seconds))
+    assert found.ambiguous or found.seconds == pytest.approx(seconds, abs=1)
+
+
+@steadily
+@given(st.integers(0, 100), st.integers(-60, 60), st.floats(-30, 30), st.floats(0.5, 1.5))
+def test_offset_and_gain_of_the_sensor_do_not_change_the_shift(seed, seconds, offset, gain):
+    reference, tested = good_pair(seed)
+    late = shifted(tested, seconds)
+    assert estimate_shift(reference, gain * late + offset).seconds == pytest.approx(
+        estimate_shift(reference, late).seconds, abs=0.01
+    )
+
+
+@steadily
+@given(st.integers(0, 100), st.integers(-60, 60))
+def test_swapping_the_traces_turns_the_shift_around(seed, seconds):
+    reference, tested = good_pair(seed)
+    late = shifted(tested, seconds)
+    there, back = estimate_shift(reference, late), estimate_shift(late, reference)
+    assert there.seconds == pytest.approx(-back.seconds, abs=0.01)
+
+
+@steadily
+@given(st.lists(st.floats(40, 200), min_size=1, max_size=50), st.integers(-60, 60))
+def test_moving_there_and_back_keeps_what_stayed_on_the_grid(values, seconds):
+    values = np.array(values)
+    back = shifted(shifted(values, seconds), -seconds)
+    stayed = np.isfinite(back)
+    assert np.array_equal(back[stayed], values[stayed])
+    assert stayed.sum() == max(len(values) - abs(seconds), 0)

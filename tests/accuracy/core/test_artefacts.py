@@ -1,0 +1,226 @@
+import time
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from hypothesis.extra import numpy as hnp
+
+from accuracy.core.artefacts import FLAT_SECONDS, Reason, flag, untrustworthy
+
+steadily = settings(derandomize=True, deadline=None, max_examples=50)
+rates = st.one_of(st.just(np.nan), st.integers(0, 255).map(float))
+traces = hnp.arrays(float, st.integers(1, 400), elements=rates)
+
+
+def wandering(rng, seconds, sd, memory):
+    keep = np.exp(-1 / memory)
+    value, course = 0.0, np.empty(seconds)
+    for second, noise in enumerate(rng.normal(size=seconds) * sd * np.sqrt(1 - keep**2)):
+        value = value * keep + noise
+        course[second] = value
+    return course
+
+
+def heart(seconds=1800, seed=0):
+    """A believable trace: rest, two climbs of a hard interval, recovery; whole bpm."""
+    goal = np.full(seconds, 80.0)
+    goal[120:600] = 140
+    goal[700:880] = 178
+    goal[1000:1180] = 178
+    course, value = np.empty(seconds), 80.0
+    for second in range(seconds):
+        value += (goal[second] - value) / (20 if goal[second] > value else 40)
+        course[second] = value
+    return np.round(course + wandering(np.random.default_rng(seed), seconds, 2, 15))
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_believable_electrical_trace_has_no_flags(seed):
+    assert flag(heart(seed=seed), principle="electrical").stretches() == []
+
+
+def test_missing_seconds_are_a_drop_out():
+    trace = heart()
+    trace[500:540] = np.nan
+    assert flag(trace, principle="electrical").stretches() == [(500, 540, Reason.DROP_OUT)]
+
+
+def test_a_trace_of_nothing_is_all_drop_out():
+    assert flag(np.full(50, np.nan), principle="optical").stretches() == [(0, 50, Reason.DROP_OUT)]
+
+
+def test_an_empty_trace_has_no_flags():
+    assert flag(np.empty(0), principle="electrical").stretches() == []
+
+
+def test_a_stuck_sensor_is_a_flat_line():
+    trace = heart()
+    end = 1300 + FLAT_SECONDS
+    trace[1300:end] = 99.0
+    trace[1299], trace[end] = 98.0, 98.0
+    assert (1300, end, Reason.FLAT_LINE) in flag(trace, principle="optical").stretches()
+
+
+def test_a_steady_minute_of_one_reading_is_no_flat_line():
+    trace = heart()
+    trace[1300 : 1300 + FLAT_SECONDS - 1] = 99.0
+    trace[1299], trace[1300 + FLAT_SECONDS - 1] = 98.0, 98.0
+    assert not flag(trace, principle="optical").has(Reason.FLAT_LINE).any()
+
+
+@pytest.mark.parametrize("height", [45, -45])
+def test_a_few_seconds_far_off_are_a_spike(height):
+    trace = heart()
+    trace[900:904] += height
+    assert (900, 904, Reason.SPIKE) in flag(trace, principle="electrical").stretches()
+
+
+def test_a_jump_and_its_return_are_impossible_with_all_between():
+    trace = heart()
+    trace[1400:1460] += 40
+    flags = flag(trace, principle="electrical")
+    assert flags.has(Reason.IMPOSSIBLE_CHANGE)[1400:1460].all()
+
+
+def test_the_climb_of_a_hard_interval_is_possible():
+    climb = 80 + 100 * (1 - np.exp(-np.arange(600) / 20))
+    assert not flag(climb, principle="electrical").has(Reason.IMPOSSIBLE_CHANGE).any()
+
+
+@pytest.mark.parametrize("rate", [0.0, 29.0, 231.0])
+def test_a_rate_no_heart_at_work_has_is_out_of_range(rate):
+    trace = heart()
+    trace[1500:1510] = rate
+    assert flag(trace, principle="electrical").has(Reason.OUT_OF_RANGE)[1500:1510].all()
+
+
+def test_an_erratic_start_is_dry_electrodes_until_it_settles():
+    trace = heart()
+    trace[:150:10] = 205
+    flags = flag(trace, principle="electrical")
+    first, end, _ = next(part for part in flags.stretches() if part[2] == Reason.DRY_ELECTRODES)
+    assert first == 0
+    assert 140 <= end <= 150
+
+
+def test_a_high_start_that_drops_at_once_is_dry_electrodes():
+    trace = heart()
+    trace[:90] = 200 + np.arange(90) % 3
+    assert flag(trace, principle="electrical").has(Reason.DRY_ELECTRODES)[:90].all()
+
+
+def test_one_spike_in_the_first_minutes_leaves_the_start_alone():
+    trace = heart()
+    trace[200] += 25
+    assert not flag(trace, principle="electrical").has(Reason.DRY_ELECTRODES).any()
+
+
+def test_an_optical_sensor_has_no_electrodes():
+    trace = heart()
+    trace[:150:10] = 205
+    assert not flag(trace, principle="optical").has(Reason.DRY_ELECTRODES).any()
+
+
+def test_a_leap_in_the_first_minutes_may_be_an_optical_sensor_locking_on():
+    trace = heart()
+    trace[:200] = np.minimum(trace[:200], 85 + np.arange(200) % 3)
+    flags = flag(trace, principle="optical")
+    assert flags.has(Reason.BEFORE_LOCK_ON)[:195].all()
+    assert not flags.has(Reason.BEFORE_LOCK_ON)[240:].any()
+
+
+def locked(multiple):
+    rng = np.random.default_rng(3)
+    steps = 168 + wandering(rng, 1800, 2.5, 40)
+    trace = heart()
+    trace[700:1200] = np.round(steps[700:1200])
+    return trace, steps * multiple
+
+
+@pytest.mark.parametrize("multiple", [0.5, 1, 2])
+def test_a_rate_that_follows_the_steps_is_a_step_rate_lock(multiple):
+    trace, cadence = locked(multiple)
+    found = flag(trace, principle="optical", cadence=cadence).has(Reason.STEP_RATE_LOCK)
+    assert found[700:1200].mean() > 0.9
+    assert found[:650].sum() + found[1250:].sum() == 0
+
+
+def test_without_cadence_no_step_rate_lock_is_claimed():
+    assert not flag(locked(1)[0], principle="optical").has(Reason.STEP_RATE_LOCK).any()
+
+
+def test_a_steady_rate_near_a_steady_cadence_is_no_lock():
+    rng = np.random.default_rng(4)
+    trace, cadence = 168 + wandering(rng, 1800, 1, 20), 168 + wandering(rng, 1800, 0.3, 20)
+    assert flag(trace, principle="optical", cadence=cadence).has(Reason.STEP_RATE_LOCK).mean() < 0.1
+
+
+def test_a_missing_cadence_is_no_lock_and_raises_no_warning():
+    assert (
+        not flag(heart(), principle="optical", cadence=np.full(1800, np.nan)).has(Reason.STEP_RATE_LOCK).any()
+    )
+
+
+def test_a_time_before_lock_on_is_information_and_cut_from_nothing():
+    trace = heart()
+    trace[:200] = np.minimum(trace[:200], 85 + np.arange(200) % 3)
+    flags = flag(trace, principle="optical")
+    assert flags.has(Reason.BEFORE_LOCK_ON).any()
+    assert not untrustworthy(flags)[:180].any()
+
+
+def test_missing_and_wrong_seconds_of_a_reference_are_untrustworthy():
+    trace = heart()
+    trace[500:540] = np.nan
+    trace[900:904] += 45
+    cut = untrustworthy(flag(trace, principle="electrical"))
+    assert cut[500:540].all()
+    assert cut[900:904].all()
+    assert cut.sum() < 60
+
+
+def test_an_unknown_principle_is_refused():
+    with pytest.raises(ValueError, match="electrical or optical"):
+        flag(heart(), principle="acoustic")
+
+
+def test_a_cadence_of_another_length_is_refused():
+    with pytest.raises(ValueError, match="as many seconds"):
+        flag(heart(), principle="optical", cadence=np.ones(3))
+
+
+def test_an_hour_is_judged_in_under_five_milliseconds():
+    trace = np.tile(heart(), 2)
+    cadence = np.full(3600, 168.0)
+    spent = []
+    for _ in range(10):
+        begin = time.perf_counter()
+        flag(trace, principle="optical", cadence=cadence)
+        spent.append(time.perf_counter() - begin)
+    assert min(spent) < 0.005
+
+
+@steadily
+@given(traces, st.sampled_from(["electrical", "optical"]))
+def test_every_missing_second_and_none_other_is_a_drop_out(trace, principle):
+    flags = flag(trace, principle=principle, cadence=trace)
+    assert np.array_equal(flags.has(Reason.DROP_OUT), np.isnan(trace))
+
+
+@steadily
+@given(traces)
+def test_stretches_say_exactly_what_the_codes_say(trace):
+    flags = flag(trace, principle="electrical")
+    codes = np.zeros(len(trace), dtype=np.uint8)
+    for start, end, reason in flags.stretches():
+        codes[start:end] |= np.uint8(reason)
+    assert np.array_equal(codes, flags.codes)
+
+
+@steadily
+@given(traces)
+def test_judging_a_trace_leaves_it_as_it_was(trace):
+    before = trace.copy()
+    flag(trace, principle="electrical")
+    assert np.array_equal(trace, before, equal_nan=True)
