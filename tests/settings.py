@@ -4,16 +4,26 @@ import atexit
 import os
 import shutil
 import tempfile
+from pathlib import Path
 
-# Set before the real settings are read; a test that needs a server sets these itself.
-if "TRAINLOG_DATA_FOLDER" not in os.environ:
-    os.environ["TRAINLOG_DATA_FOLDER"] = tempfile.mkdtemp(prefix="trainlog-tests-")
-    atexit.register(shutil.rmtree, os.environ["TRAINLOG_DATA_FOLDER"], ignore_errors=True)
-os.environ.setdefault("TRAINLOG_SECRET_KEY", "only-for-tests")
-os.environ.setdefault("TRAINLOG_BROKER_URL", "memory://")
+# Whatever this machine's own log is set to, the tests never see it.
+FOR_TESTS = ("TRAINLOG_SHARED", "TRAINLOG_TEST_")
+for _name in [name for name in os.environ if name.startswith("TRAINLOG_")]:
+    if not _name.startswith(FOR_TESTS):
+        del os.environ[_name]
 
-from trainlog.settings import *  # noqa: F403
-from trainlog.settings import DATA_FOLDER
+# Each of several test processes has a folder of its own, in the one that the first process made and removes.
+_worker = os.environ.get("PYTEST_XDIST_WORKER")
+if not _worker or "TESTS_FOLDER" not in os.environ:
+    os.environ["TESTS_FOLDER"] = tempfile.mkdtemp(prefix="trainlog-tests-")
+    atexit.register(shutil.rmtree, os.environ["TESTS_FOLDER"], ignore_errors=True)
+
+os.environ["TRAINLOG_DATA_FOLDER"] = str(Path(os.environ["TESTS_FOLDER"]) / (_worker or "main"))
+os.environ["TRAINLOG_SECRET_KEY"] = "only-for-tests"
+os.environ["TRAINLOG_BROKER_URL"] = "memory://"
+
+from trainlog.settings import *  # noqa: E402, F403
+from trainlog.settings import DATA_FOLDER  # noqa: E402
 
 DEBUG = False
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]

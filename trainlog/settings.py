@@ -14,6 +14,7 @@ env = environ.Env()
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_FOLDER = Path(env.str("TRAINLOG_DATA_FOLDER", default=str(BASE_DIR / "var"))).resolve()
+DATA_FOLDER.mkdir(mode=0o700, parents=True, exist_ok=True)
 DEBUG = env.bool("TRAINLOG_DEBUG", default=False)
 
 SECRET_KEY = env.str("TRAINLOG_SECRET_KEY", default="") or secret_key.read(DATA_FOLDER)
@@ -125,6 +126,7 @@ AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_VERBOSE = False
+AXES_LOCKOUT_TEMPLATE = "locked_out.html"
 LOGIN_URL = "sign_in"
 LOGIN_REDIRECT_URL = "log"
 LOGOUT_REDIRECT_URL = "sign_in"

@@ -37,7 +37,7 @@ def test_draws_of_different_seeds_are_nearly_uncorrelated(one, other):
 
 def test_residuals_of_different_sessions_are_independent():
     sessions = [draws.standard_normals(draws.session_seed(f"{i:064x}", "ratio")) for i in range(60)]
-    between = np.corrcoef(sessions)[np.triu_indices(60, 1)]
+    between = np.asarray(np.corrcoef(sessions))[np.triu_indices(60, 1)]
     assert np.mean(between) == pytest.approx(0, abs=0.005)
     assert np.std(between) == pytest.approx(1 / np.sqrt(draws.DRAWS - 1), rel=0.1)
 

@@ -1,3 +1,5 @@
+# mypy: disable-error-code="union-attr"
+
 import numpy as np
 import pytest
 

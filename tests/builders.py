@@ -1,0 +1,129 @@
+"""Small builders of logs for tests: what a test needs in one line, nothing it does not name."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+from django.contrib.auth import get_user_model
+
+from fixtures import csv_writer
+from trainlog.load import draws
+from trainlog.models import (
+    Activity,
+    Athlete,
+    Basis,
+    Confidence,
+    LoadEstimate,
+    Part,
+    Recording,
+    Sensor,
+    Workout,
+)
+from trainlog.readers.reading import Segment
+from trainlog.services.athletes import open_log
+from trainlog.services.import_files import read_recording, receive
+from trainlog.trace import Trace
+
+MORNING = datetime(2026, 3, 2, 6, 30, tzinfo=UTC)
+"""A Monday."""
+
+
+def athlete(name: str = "ana", *, time_zone: str = "UTC", seed: int = 1) -> Athlete:
+    """Someone with an open log and the first activities in it."""
+    user = get_user_model().objects.create_user(username=name, password="a long password")
+    return open_log(user, time_zone=time_zone, seed=seed)
+
+
+def csv_file(
+    start: datetime = MORNING,
+    minutes: float = 10,
+    *,
+    bpm: float = 140,
+    device: str = "wrist 1",
+    sports: tuple[str, ...] = ("running",),
+) -> bytes:
+    """Text file of a steady heart rate, cut in equal stretches for the sports it names."""
+    seconds = round(minutes * 60)
+    trace = Trace(start=start, heart_rate=np.full(seconds, float(bpm)))
+    edges = [start + timedelta(seconds=i * seconds // max(len(sports), 1)) for i in range(len(sports) + 1)]
+    segments = [Segment(edges[i], edges[i + 1], sport) for i, sport in enumerate(sports)]
+    return csv_writer.write(trace, device, segments)
+
+
+def imported(owner: Athlete, content: bytes, name: str = "morning.csv") -> Recording:
+    """Recording of a file that was received and read, whether or not it could be."""
+    recording = receive(owner, name, content)
+    read_recording(recording.pk)
+    recording.refresh_from_db()
+    return recording
+
+
+def sensor(owner: Athlete, name: str = "wrist", **fields: str) -> Sensor:
+    """A sensor, optical and on the wrist unless told otherwise."""
+    return Sensor.objects.create(owner=owner, name=name, **fields)
+
+
+def strap(owner: Athlete, name: str = "strap", **fields: str) -> Sensor:
+    """A reference sensor."""
+    return sensor(owner, name, site=Sensor.Site.CHEST, principle=Sensor.Principle.ELECTRICAL, **fields)
+
+
+def part(
+    owner: Athlete,
+    start: datetime = MORNING,
+    minutes: float = 60,
+    *,
+    activity: str = "run",
+    session_rpe: float | None = None,
+) -> Part:
+    """The only part of a workout that has no recording."""
+    end = start + timedelta(minutes=minutes)
+    workout = Workout.objects.create(
+        owner=owner, start=start, end=end, day=start.astimezone(owner.zone).date(), by_hand=True
+    )
+    return Part.objects.create(
+        owner=owner,
+        workout=workout,
+        start=start,
+        end=end,
+        activity=activity_of(owner, activity),
+        session_rpe=session_rpe,
+    )
+
+
+def activity_of(owner: Athlete, slug: str) -> Activity:
+    """One of an athlete's activities."""
+    return Activity.objects.of(owner).get(slug=slug)
+
+
+def estimate(
+    of: Part,
+    load: float | np.ndarray = 100.0,
+    *,
+    source: str | None = None,
+    basis: str = Basis.CORRECTED,
+    reason: str = "Because the test says so.",
+) -> LoadEstimate:
+    """Estimate with the given draws, their doubt all the sensor's; shown unless it names another source."""
+    values = np.broadcast_to(np.asarray(load, dtype=float), (draws.DRAWS,))
+    low, median, high = draws.interval(values)
+    half_width = draws.relative_half_width(values)
+    return LoadEstimate.objects.create(
+        owner=of.owner,
+        part=of,
+        source=of.owner.current_source if source is None else source,
+        method_version=1,
+        input_revision=of.input_revision,
+        basis=basis,
+        confidence=Confidence.of(half_width),
+        reason=reason,
+        raw=median,
+        low=low,
+        median=median,
+        high=high,
+        sensor_half_width=half_width,
+        all_draws=draws.pack(values),
+        sensor_draws=draws.pack(values),
+        physiology_draws=draws.pack(np.full(draws.DRAWS, median)),
+    )

@@ -1,0 +1,14 @@
+"""The log as a Django application."""
+
+from django.apps import AppConfig
+
+
+class TrainlogConfig(AppConfig):
+    """Builds the queue's client once settings are known."""
+
+    name = "trainlog"
+    verbose_name = "Training log"
+
+    def ready(self) -> None:
+        """Build the Celery application; it finds the tasks of every app."""
+        from trainlog import celery  # noqa: F401

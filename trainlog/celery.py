@@ -1,0 +1,48 @@
+"""The queue's client. It only wakes workers: what is to be done stands in the database."""
+
+from celery import Celery
+from django.conf import settings
+
+LONGEST_TASK = 30
+"""Seconds that one task may take; a longer job goes on in a further task."""
+
+SWEEP_EVERY = 20
+"""Seconds from one sweep to the next."""
+
+# Where DJANGO_SETTINGS_MODULE is set, Celery itself sets Django up before a worker imports any tasks.
+app = Celery("trainlog")
+# The current application is known to one thread only; the web server's other threads ask for the default.
+app.set_default()
+app.conf.update(
+    broker_url=settings.CELERY_BROKER_URL,
+    broker_transport_options={
+        # Longer than any task, short enough that a killed worker's task comes back soon.
+        "visibility_timeout": 2 * LONGEST_TASK,
+        "unacked_restore_interval": 1,
+        # A request that cannot reach the queue goes on at once: the sweep finds what was not sent.
+        "max_retries": 0,
+        "socket_connect_timeout": 2,
+        "socket_timeout": 5,
+    },
+    broker_connection_retry_on_startup=True,
+    broker_connection_max_retries=None,
+    task_ignore_result=True,
+    task_acks_late=True,
+    task_reject_on_worker_lost=True,
+    task_time_limit=2 * LONGEST_TASK - 10,
+    task_default_queue="work",
+    # The sweep has a worker of its own: behind a full queue it would starve.
+    task_routes={"trainlog.tasks.sweep": {"queue": "sweep"}},
+    worker_prefetch_multiplier=1,
+    worker_send_task_events=False,
+    worker_hijack_root_logger=False,
+    beat_schedule={
+        "sweep": {
+            "task": "trainlog.tasks.sweep",
+            "schedule": float(SWEEP_EVERY),
+            "options": {"expires": SWEEP_EVERY},
+        }
+    },
+    beat_schedule_filename=str(settings.DATA_FOLDER / "schedule"),
+)
+app.autodiscover_tasks()

@@ -1,0 +1,25 @@
+"""The log's tables."""
+
+from trainlog.models.activity import Activity, Family
+from trainlog.models.athlete import Athlete, Physiology
+from trainlog.models.load_estimate import Basis, Confidence, LoadEstimate
+from trainlog.models.recording import Recording
+from trainlog.models.sensor import Firmware, Sensor
+from trainlog.models.sweep import SweepRun
+from trainlog.models.workout import Part, Workout
+
+__all__ = [
+    "Activity",
+    "Athlete",
+    "Basis",
+    "Confidence",
+    "Family",
+    "Firmware",
+    "LoadEstimate",
+    "Part",
+    "Physiology",
+    "Recording",
+    "Sensor",
+    "SweepRun",
+    "Workout",
+]

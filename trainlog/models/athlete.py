@@ -1,0 +1,159 @@
+"""The athlete and the dated physiology that turns heart rate into load."""
+
+from __future__ import annotations
+
+import secrets
+import zoneinfo
+from collections.abc import Sequence
+from datetime import date
+
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.utils import timezone
+
+from trainlog.load.trimp import MEN, WOMEN, Weighting
+from trainlog.models.owned import Owned
+
+# Tanaka H, Monahan KD, Seals DR (2001). J Am Coll Cardiol 37:153-156: 208 - 0.7 x age. The error of
+# age formulas, 7-11 bpm: Robergs RA, Landwehr R (2002). J Exerc Physiol Online 5(2):1-10.
+AGE_FORMULA_ERROR = 10.0
+MEASURED_MAXIMUM_ERROR = 3.0
+"""bpm; repeatability of a measured maximum (common practice, no source)."""
+RESTING_ERROR = 3.0
+"""bpm; repeatability of a resting rate (common practice, no source)."""
+
+
+def maximum_for_age(years: float) -> float:
+    """Maximum heart rate in bpm that an age formula predicts.
+
+    References
+    ----------
+    Tanaka H, Monahan KD, Seals DR (2001). J Am Coll Cardiol 37:153-156.
+    """
+    return 208 - 0.7 * years
+
+
+def new_seed() -> int:
+    """Seed for a new athlete's shared draws; kept for good, so that refits do not move them."""
+    return secrets.randbits(62)
+
+
+def check_time_zone(name: str) -> None:
+    """Refuse a name that is no IANA time zone."""
+    if name not in zoneinfo.available_timezones():
+        raise ValidationError(f"“{name}” is no time zone; choose one such as Europe/Lisbon.")
+
+
+class Athlete(models.Model):
+    """One person's log."""
+
+    user = models.OneToOneField(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="athlete")
+    time_zone = models.CharField(max_length=64, default="UTC", validators=[check_time_zone])
+    keep_positions = models.BooleanField(
+        "keep positions", default=False, help_text="Keep where you were, when a file says so."
+    )
+    seed = models.BigIntegerField(default=new_seed, editable=False)
+    # Raised with every change that an estimate could rest on, in the transaction of the change.
+    log_revision = models.PositiveBigIntegerField(default=0, editable=False)
+    # Which version of the estimates the pages show. The log does not know what it means:
+    # whoever writes estimates flips it, in one small transaction, once all of them are there.
+    current_source = models.CharField(max_length=64, default="", blank=True, editable=False)
+
+    def __str__(self) -> str:
+        return self.user.get_username()
+
+    @property
+    def zone(self) -> zoneinfo.ZoneInfo:
+        """Time zone that decides which local day a workout falls on."""
+        return zoneinfo.ZoneInfo(self.time_zone)
+
+    def today(self) -> date:
+        """Local day."""
+        return timezone.now().astimezone(self.zone).date()
+
+    def physiology(self) -> DatedPhysiology:
+        """All dated physiology, for asking after many days."""
+        return DatedPhysiology(list(Physiology.objects.of(self).order_by("from_day")))
+
+
+class DatedPhysiology:
+    """An athlete's physiology over time.
+
+    Parameters
+    ----------
+    rows : sequence of Physiology
+        In order of their days.
+    """
+
+    def __init__(self, rows: Sequence[Physiology]) -> None:
+        self._rows = rows
+
+    def on(self, day: date) -> Physiology | None:
+        """Row in force on a day: the newest not after it, else the oldest there is."""
+        oldest = self._rows[0] if self._rows else None
+        return next((row for row in reversed(self._rows) if row.from_day <= day), oldest)
+
+
+class Physiology(Owned):
+    """Resting and maximum heart rate, with their errors, from a day on."""
+
+    class MaximumSource(models.TextChoices):
+        MEASURED = "measured", "measured in a hard test"
+        AGE = "age", "predicted from age"
+
+    class WeightingChoice(models.TextChoices):
+        MEN = "men", "Banister's weighting for men"
+        WOMEN = "women", "Banister's weighting for women"
+        OWN = "own", "own weighting"
+
+    from_day = models.DateField("from")
+    resting_rate = models.FloatField("resting heart rate", help_text="bpm, lying awake in the morning")
+    resting_error = models.FloatField("standard error of resting rate", default=RESTING_ERROR)
+    maximum_rate = models.FloatField("maximum heart rate", help_text="bpm")
+    maximum_source = models.CharField(
+        "where the maximum comes from", max_length=10, choices=MaximumSource, default=MaximumSource.AGE
+    )
+    maximum_error = models.FloatField("standard error of maximum rate", default=AGE_FORMULA_ERROR)
+    first_threshold = models.FloatField("heart rate at first threshold", null=True, blank=True)
+    second_threshold = models.FloatField("heart rate at second threshold", null=True, blank=True)
+    weighting = models.CharField(
+        "load weighting", max_length=10, choices=WeightingChoice, default=WeightingChoice.MEN
+    )
+    own_factor = models.FloatField("own weighting, factor", null=True, blank=True)
+    own_exponent = models.FloatField("own weighting, exponent", null=True, blank=True)
+
+    class Meta:
+        ordering = ["from_day"]
+        constraints = [
+            models.UniqueConstraint(fields=["owner", "from_day"], name="one_physiology_a_day"),
+            models.CheckConstraint(
+                condition=models.Q(maximum_rate__gt=models.F("resting_rate") + 20),
+                name="maximum_above_resting",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.resting_rate:.0f}–{self.maximum_rate:.0f} bpm from {self.from_day}"
+
+    def clean(self) -> None:
+        """Refuse figures that no heart has, and an own weighting without its numbers."""
+        if self.maximum_rate is not None and not 100 <= self.maximum_rate <= 240:
+            raise ValidationError({"maximum_rate": "A maximum heart rate lies between 100 and 240 bpm."})
+        if self.resting_rate is not None and not 25 <= self.resting_rate <= 120:
+            raise ValidationError({"resting_rate": "A resting heart rate lies between 25 and 120 bpm."})
+        if None not in (self.maximum_rate, self.resting_rate) and self.maximum_rate <= self.resting_rate + 20:
+            raise ValidationError("The maximum must lie more than 20 bpm above the resting rate.")
+        for name in ("resting_error", "maximum_error"):
+            value = getattr(self, name)
+            if value is not None and not 0 <= value <= 20:
+                raise ValidationError({name: "A standard error lies between 0 and 20 bpm."})
+        if self.weighting == self.WeightingChoice.OWN and not (self.own_factor and self.own_exponent):
+            raise ValidationError("An own weighting needs its factor and its exponent.")
+
+    @property
+    def load_weighting(self) -> Weighting:
+        """Constants of Banister's training impulse."""
+        if self.weighting == self.WeightingChoice.OWN and self.own_factor and self.own_exponent:
+            return Weighting(self.own_factor, self.own_exponent)
+        return WOMEN if self.weighting == self.WeightingChoice.WOMEN else MEN

@@ -1,0 +1,85 @@
+"""Original bytes of every file, on disk before the upload is answered, named by their content."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tempfile
+from pathlib import Path
+
+from django.conf import settings
+
+
+def digest(content: bytes) -> str:
+    """Content hash by which a file is known."""
+    return hashlib.sha256(content).hexdigest()
+
+
+def path_of(athlete_id: int, sha256: str) -> Path:
+    """Where an athlete's original with this hash lies."""
+    return Path(settings.DATA_FOLDER) / "originals" / str(athlete_id) / sha256[:2] / sha256
+
+
+def keep(athlete_id: int, content: bytes) -> str:
+    """Write bytes durably: temporary file, fsync, rename, fsync of the folder.
+
+    Returns
+    -------
+    str
+        Content hash of the bytes. Keeping the same bytes again changes nothing.
+    """
+    sha256 = digest(content)
+    path = path_of(athlete_id, sha256)
+    # Kept bytes that were damaged on disk are replaced: the refusal of a damaged original asks for this.
+    if path.exists() and digest(path.read_bytes()) == sha256:
+        return sha256
+    _make_folder(path.parent)
+    with tempfile.NamedTemporaryFile(dir=path.parent, prefix="arriving-", delete=False) as file:
+        try:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+            Path(file.name).rename(path)
+        except BaseException:
+            Path(file.name).unlink(missing_ok=True)
+            raise
+    _sync_folder(path.parent)
+    return sha256
+
+
+def read(athlete_id: int, sha256: str) -> bytes:
+    """Original bytes, verified against their name.
+
+    Raises
+    ------
+    FileNotFoundError
+        If they are not there.
+    ValueError
+        If they no longer have the hash they were kept under.
+    """
+    content = path_of(athlete_id, sha256).read_bytes()
+    if digest(content) != sha256:
+        raise ValueError(f"the kept original {sha256[:12]} is damaged on disk; upload the file again")
+    return content
+
+
+def forget(athlete_id: int, sha256: str) -> None:
+    """Remove an original; removing one that is not there changes nothing."""
+    path_of(athlete_id, sha256).unlink(missing_ok=True)
+
+
+def _make_folder(folder: Path) -> None:
+    """Make a folder and those above it, each entered durably in its parent."""
+    if folder.is_dir():
+        return
+    _make_folder(folder.parent)
+    folder.mkdir(mode=0o700, exist_ok=True)
+    _sync_folder(folder.parent)
+
+
+def _sync_folder(folder: Path) -> None:
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

@@ -1,0 +1,185 @@
+"""From uploaded bytes to a recording in its workout."""
+
+from __future__ import annotations
+
+import logging
+from dataclasses import asdict
+from datetime import datetime
+
+from django.conf import settings
+from django.db import transaction
+from django.utils import timezone
+
+from trainlog import originals, readers, trace_blob
+from trainlog.models import Athlete, Recording, Sensor
+from trainlog.readers.delimited_columns import CsvColumns
+from trainlog.readers.errors import UnreadableFile
+from trainlog.readers.reading import Reading
+from trainlog.services.group_recordings import close_ranks, place
+from trainlog.services.wake import wake
+
+logger = logging.getLogger(__name__)
+READ_TASK = "trainlog.tasks.read_recording"
+MEBIBYTE = 2**20
+
+
+def check_size(byte_count: int) -> None:
+    """Refuse a file by its size alone, so that an upload can be refused without reading it into memory.
+
+    Raises
+    ------
+    UnreadableFile
+        If it is empty or too large to be kept at all.
+    """
+    limit = settings.MAX_FILE_BYTES
+    if not byte_count:
+        raise UnreadableFile(
+            "The file is empty", remedy="Export it again from the device and add it once more."
+        )
+    if byte_count > limit:
+        raise UnreadableFile(
+            f"The file has {byte_count / MEBIBYTE:.1f} MB, more than the {limit / MEBIBYTE:g} MB allowed",
+            remedy="Export one workout a file, or have the limit raised (TRAINLOG_MAX_FILE_MB).",
+        )
+
+
+def receive(athlete: Athlete, file_name: str, content: bytes) -> Recording:
+    """Keep a file's bytes for good and have a worker read them.
+
+    Parameters
+    ----------
+    athlete : Athlete
+        Whose log the file goes into.
+    file_name : str
+        Name as uploaded, for the athlete to recognise; it decides nothing.
+    content : bytes
+        The whole file.
+
+    Returns
+    -------
+    Recording
+        The new row, or the one that has these bytes already: the same bytes twice change nothing,
+        but a file that was refused is tried once more.
+
+    Raises
+    ------
+    UnreadableFile
+        If the file is empty or too large to be kept at all.
+    """
+    check_size(len(content))
+    sha256 = originals.keep(athlete.pk, content)
+    with transaction.atomic():
+        recording, made = Recording.objects.get_or_create(
+            owner=athlete,
+            sha256=sha256,
+            defaults={"file_name": file_name[-255:], "byte_count": len(content)},
+        )
+        if made:
+            transaction.on_commit(lambda: wake(READ_TASK, recording.pk))
+    if recording.state == Recording.State.REFUSED:
+        # As its refusal may have asked for: the kept bytes may only now be whole.
+        read_again(recording)
+        recording.refresh_from_db()
+    return recording
+
+
+def read_recording(recording_id: int) -> None:
+    """Decode a received file and place it in its workout. Doing so twice changes nothing."""
+    recording = Recording.objects.select_related("owner").filter(pk=recording_id).first()
+    if recording is None or recording.state != Recording.State.RECEIVED:
+        return
+    athlete = recording.owner
+    try:
+        content = originals.read(athlete.pk, recording.sha256)
+        reading = readers.read(
+            content,
+            keep_positions=athlete.keep_positions,
+            now=timezone.now(),
+            csv_columns=_columns_told(recording),
+            time_zone=athlete.zone,
+        )
+    except UnreadableFile as refusal:
+        refuse(recording, str(refusal))
+        return
+    except (FileNotFoundError, ValueError) as loss:
+        logger.exception("The original of recording %s cannot be read", recording_id)
+        refuse(recording, f"The kept bytes of this file cannot be read: {loss}. Upload the file again.")
+        return
+    blob = trace_blob.pack(reading.trace)
+    with transaction.atomic():
+        # Compare and set: a second worker with the same task finds the state gone.
+        taken = Recording.objects.filter(pk=recording.pk, state=Recording.State.RECEIVED).update(
+            state=Recording.State.READ, claimed_until=None, **_columns(reading), trace_blob=blob
+        )
+        if taken:
+            recording.refresh_from_db()
+            recording.sensor = sensor_of_source(athlete, recording.source_key)
+            recording.save(update_fields=["sensor"])
+            place(recording)
+
+
+def refuse(recording: Recording, problem: str) -> None:
+    """Say on the row why the file did not become a recording; its bytes are kept until dismissed."""
+    Recording.objects.filter(pk=recording.pk, state=Recording.State.RECEIVED).update(
+        state=Recording.State.REFUSED, problem=problem, claimed_until=None
+    )
+
+
+def read_again(recording: Recording, columns: CsvColumns | None = None) -> None:
+    """Read a refused file's kept bytes once more, or any text file's knowing more of it.
+
+    Parameters
+    ----------
+    recording : Recording
+        One that is still waiting is left to wait, and one that was read is left as it is unless
+        something new is told of it.
+    columns : CsvColumns, optional
+        Which columns of a text file hold what, and when it starts; kept for the next reading too.
+    """
+    if recording.state == Recording.State.RECEIVED:
+        return
+    if recording.state == Recording.State.READ and columns is None:
+        return
+    workout = recording.workout
+    with transaction.atomic():
+        if columns is not None:
+            recording.told = {
+                name: value for name, value in asdict(columns).items() if value and name != "start"
+            }
+            if columns.start:
+                recording.told["start"] = columns.start.isoformat()
+        recording.state, recording.problem, recording.attempts = Recording.State.RECEIVED, "", 0
+        recording.claimed_until = recording.workout = recording.trace_blob = None
+        recording.start = recording.end = None
+        recording.save()
+        if workout is not None:
+            close_ranks(workout)
+        transaction.on_commit(lambda: wake(READ_TASK, recording.pk))
+
+
+def _columns_told(recording: Recording) -> CsvColumns:
+    told = dict(recording.told)
+    start = told.pop("start", None)
+    return CsvColumns(**told, start=datetime.fromisoformat(start) if start else None)
+
+
+def sensor_of_source(athlete: Athlete, source_key: str) -> Sensor | None:
+    """Sensor whose files name their source like this."""
+    if not source_key:
+        return None
+    return Sensor.objects.of(athlete).filter(source_key=source_key).order_by("pk").first()
+
+
+def _columns(reading: Reading) -> dict[str, object]:
+    return {
+        "format": reading.format,
+        "source_key": reading.source_key.replace("\0", "")[:200],
+        "clock": reading.clock.value,
+        "notes": list(reading.notes),
+        "start": reading.trace.start,
+        "end": reading.trace.end,
+        "segments": [
+            {"start": segment.start.isoformat(), "end": segment.end.isoformat(), "sport": segment.sport}
+            for segment in reading.segments
+        ],
+    }

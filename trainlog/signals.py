@@ -1,0 +1,9 @@
+"""The one way in which the log tells others that it has changed."""
+
+from django.dispatch import Signal
+
+log_has_changed = Signal()
+"""Sent after commit with ``athlete_id``: something an estimate of this athlete rests on has changed."""
+
+log_swept = Signal()
+"""Sent by the regular sweep, so that every app looks for work that nobody has taken up."""
