@@ -1,0 +1,172 @@
+"""What is learned: evidence kept per part, pairs, fits and error profiles."""
+
+from __future__ import annotations
+
+import numpy as np
+from django.db import models
+from django.utils import timezone
+
+from accuracy.core.advise import Verdict
+from trainlog.models import Activity, Part, Recording, Sensor
+from trainlog.models.owned import Owned
+from trainlog.trace import FloatArray
+
+
+def histogram_bytes(seconds_at_rate: FloatArray) -> bytes:
+    """Histogram of heart rate for a database column."""
+    return np.asarray(seconds_at_rate, dtype="<f4").tobytes()
+
+
+class PartEvidence(Owned):
+    """Input revision at which a part's recordings were digested; a refit decodes no trace."""
+
+    part = models.OneToOneField(Part, on_delete=models.CASCADE, related_name="evidence")
+    input_revision = models.PositiveIntegerField()
+    method_version = models.PositiveIntegerField()
+    attempts = models.PositiveSmallIntegerField(default=0)
+    failure = models.TextField(blank=True, default="", help_text="Why this part could not be digested.")
+
+    def __str__(self) -> str:
+        return f"evidence of {self.part}"
+
+
+class Stretch(Owned):
+    """What one recording holds of one part."""
+
+    part = models.ForeignKey(Part, on_delete=models.CASCADE, related_name="stretches")
+    recording = models.ForeignKey(Recording, on_delete=models.CASCADE, related_name="stretches")
+    seconds = models.PositiveIntegerField(help_text="Length of the part.")
+    valid_seconds = models.PositiveIntegerField()
+    histogram = models.BinaryField(help_text="Seconds at each whole bpm, valid seconds only.")
+    flags = models.JSONField(default=list, help_text="Flagged stretches: first second, end second, reason.")
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["part", "recording"], name="one_stretch_a_recording")]
+
+    def __str__(self) -> str:
+        return f"{self.recording} in {self.part}"
+
+    @property
+    def seconds_at_rate(self) -> FloatArray:
+        """Histogram of heart rate, shape (256,)."""
+        return np.frombuffer(bytes(self.histogram), dtype="<f4").astype(float)
+
+
+class Pair(Owned):
+    """The aligned reference and tested recordings of one part."""
+
+    part = models.ForeignKey(Part, on_delete=models.CASCADE, related_name="pairs")
+    reference = models.ForeignKey(Recording, on_delete=models.CASCADE, related_name="+")
+    tested = models.ForeignKey(Recording, on_delete=models.CASCADE, related_name="+")
+    usable = models.BooleanField()
+    remarks = models.JSONField(default=list, help_text="What was cut or why the pair was set aside.")
+    shift = models.FloatField(help_text="Seconds by which the tested trace was moved.")
+    shift_ambiguous = models.BooleanField()
+    common_seconds = models.PositiveIntegerField()
+    agreement = models.JSONField(default=dict, help_text="Agreement figures over the common seconds.")
+    reference_histogram = models.BinaryField(help_text="Over the common seconds.")
+    tested_histogram = models.BinaryField(help_text="Over the common seconds.")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["part", "reference", "tested"], name="one_pair_of_recordings")
+        ]
+
+    def __str__(self) -> str:
+        return f"pair of {self.part}"
+
+    @property
+    def histograms(self) -> tuple[FloatArray, FloatArray]:
+        """Reference's and tested sensor's seconds at each rate over the common seconds."""
+        reference, tested = (
+            np.frombuffer(bytes(stored), dtype="<f4").astype(float)
+            for stored in (self.reference_histogram, self.tested_histogram)
+        )
+        return reference, tested
+
+
+class Fit(Owned):
+    """All error profiles of an athlete, learned together from one state of the log."""
+
+    inputs_hash = models.CharField(max_length=64, help_text="Everything the fit was learned from.")
+    method_version = models.PositiveIntegerField()
+    created_at = models.DateTimeField(default=timezone.now)
+    published_at = models.DateTimeField(null=True, blank=True)
+    pair_count = models.PositiveIntegerField()
+    # Draws of what is shared, one posterior for each kind of instrument; see services.knowledge.
+    wrist = models.BinaryField()
+    session_rpe = models.BinaryField()
+    time_alone = models.BinaryField()
+    typical_histogram = models.BinaryField(help_text="Seconds at each whole bpm over the measured parts.")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["owner", "inputs_hash", "method_version"], name="one_fit_of_inputs"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"fit of {self.pair_count} pairs"
+
+    @property
+    def source(self) -> str:
+        """Name under which estimates of this fit are published."""
+        return f"{self.method_version}/{self.inputs_hash[:48]}"
+
+
+class Advice(models.TextChoices):
+    """Whether a strap has to go on."""
+
+    WRIST_WILL_DO = Verdict.WRIST_WILL_DO.value, "wrist will do"
+    STRAP_ADVISED = Verdict.STRAP_ADVISED.value, "strap advised"
+    STRAP_NEEDED = Verdict.STRAP_NEEDED.value, "strap needed"
+    TOO_FEW_PAIRS = Verdict.TOO_FEW_PAIRS.value, "too few pairs"
+
+
+class ErrorProfile(Owned):
+    """How one tested sensor errs on one activity, under the firmware of its newest recording."""
+
+    fit = models.ForeignKey(Fit, on_delete=models.CASCADE, related_name="profiles")
+    sensor = models.ForeignKey(Sensor, on_delete=models.CASCADE, related_name="profiles")
+    activity = models.ForeignKey(Activity, on_delete=models.CASCADE, related_name="profiles")
+    firmware = models.CharField(max_length=40, blank=True, default="")
+    pair_count = models.PositiveIntegerField()
+    ratio = models.FloatField(help_text="Median of reference load over tested load.")
+    ratio_low = models.FloatField(help_text="Lower bound of the 80% interval for one further session.")
+    ratio_high = models.FloatField()
+    within_ten = models.FloatField(
+        help_text="Probability that a corrected load lies within 10% of the truth."
+    )
+    raw_within_ten = models.FloatField(help_text="The same for the load as it stands.")
+    advice = models.CharField(max_length=14, choices=Advice)
+    reason = models.TextField()
+
+    class Meta:
+        ordering = ["sensor__name", "activity__family", "activity__name"]
+        constraints = [
+            models.UniqueConstraint(fields=["fit", "sensor", "activity"], name="one_profile_a_cell")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.sensor} on {self.activity}"
+
+
+class LearningState(Owned):
+    """Lease, attempts and last outcome of one athlete's learning: never two fits racing.
+
+    A log has been learned when both ``learned_`` columns are those of the log and of the program.
+    """
+
+    claimed_until = models.DateTimeField(null=True, blank=True)
+    attempts = models.PositiveSmallIntegerField(default=0)
+    failure = models.TextField(blank=True, default="")
+    learned_revision = models.PositiveBigIntegerField(default=0, help_text="Log revision last published.")
+    learned_method = models.PositiveIntegerField(default=0)
+    finished_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["owner"], name="one_learning_state")]
+
+    def __str__(self) -> str:
+        return f"learning of {self.owner}"

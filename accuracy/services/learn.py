@@ -1,0 +1,168 @@
+"""From a changed log to published estimates: digest, fit, estimate, flip."""
+
+from __future__ import annotations
+
+import logging
+import time
+from datetime import timedelta
+
+from django.db import transaction
+from django.db.models import F, Q
+from django.utils import timezone
+
+from accuracy.models import ErrorProfile, Fit, LearningState, PartEvidence, Stretch
+from accuracy.services.digest import digest
+from accuracy.services.estimate import estimate
+from accuracy.services.knowledge import PhysiologyOn, fit_of, gather, knowledge_of, physiology_by_day
+from accuracy.services.method import METHOD_VERSION
+from accuracy.services.profiles import profiles_of
+from accuracy.services.stale import stale, undigested
+from trainlog.models import Athlete, LoadEstimate, Part
+
+logger = logging.getLogger(__name__)
+
+BATCH = 100
+"""Parts worked through between two looks at the clock."""
+
+LEASE = timedelta(seconds=90)
+"""How long one worker keeps an athlete to itself; longer than any task may take."""
+
+TIME_LIMIT = 20.0
+"""Seconds after which learning pauses, to go on in a further task."""
+
+
+def learn(athlete: Athlete, *, seconds: float = TIME_LIMIT) -> bool:
+    """Bring every estimate of an athlete up to date and show them, all at once.
+
+    Safe to call at any time and as often as one likes: what is up to date is left as it is, and
+    where another worker is at the same athlete this call leaves it to that one.
+
+    Parameters
+    ----------
+    athlete : Athlete
+    seconds : float
+        Time after which to pause.
+
+    Returns
+    -------
+    bool
+        True if nothing is left to do for this caller; False if it should be called again.
+    """
+    state, _ = LearningState.objects.get_or_create(owner=athlete)
+    if not _claim(state):
+        return True
+    try:
+        done = _learn(athlete, deadline=time.monotonic() + seconds)
+    except Exception as error:
+        logger.exception("Learning from log %s failed", athlete.pk)
+        LearningState.objects.filter(pk=state.pk).update(
+            claimed_until=None, failure=f"{type(error).__name__}: {error}"
+        )
+        raise
+    LearningState.objects.filter(pk=state.pk).update(claimed_until=None, attempts=0, failure="")
+    return done
+
+
+def _claim(state: LearningState) -> bool:
+    """Take the athlete's lease, unless somebody holds it."""
+    now = timezone.now()
+    free = Q(claimed_until=None) | Q(claimed_until__lt=now)
+    return bool(
+        LearningState.objects.filter(free, pk=state.pk).update(
+            claimed_until=now + LEASE, attempts=F("attempts") + 1
+        )
+    )
+
+
+def _learn(athlete: Athlete, deadline: float) -> bool:
+    athlete.refresh_from_db()
+    revision = athlete.log_revision
+    if not _digest_all(athlete, deadline):
+        return False
+    physiology_on = physiology_by_day(athlete)
+    fit = fit_of(athlete, gather(athlete, physiology_on))
+    if not _estimate_all(athlete, fit, physiology_on, deadline):
+        return False
+    return _publish(athlete, fit, revision)
+
+
+def _digest_all(athlete: Athlete, deadline: float) -> bool:
+    while parts := list(undigested(athlete).select_related("workout", "activity").order_by("start")[:BATCH]):
+        for part in parts:
+            digest(part)
+            if time.monotonic() > deadline:
+                return False
+    return True
+
+
+def _estimate_all(athlete: Athlete, fit: Fit, physiology_on: PhysiologyOn, deadline: float) -> bool:
+    """Estimate what is stale under a fit; without any physiology no load can be told."""
+    if physiology_on(timezone.now().date()) is None:
+        return True
+    knowledge = None
+    while parts := list(
+        stale(athlete, fit.source).select_related("workout", "activity").order_by("start")[:BATCH]
+    ):
+        knowledge = knowledge or knowledge_of(fit)
+        stretches: dict[int, list[Stretch]] = {part.pk: [] for part in parts}
+        for stretch in (
+            Stretch.objects.filter(part__in=parts)
+            .select_related("recording__sensor")
+            .prefetch_related("recording__sensor__firmware")
+            .order_by("recording__sha256")
+        ):
+            stretches[stretch.part_id].append(stretch)
+        evidence = {row.part_id: row for row in PartEvidence.objects.filter(part__in=parts)}
+        estimates = []
+        for part in parts:
+            physiology = physiology_on(part.workout.day)
+            if physiology is not None:
+                estimates.append(
+                    estimate(
+                        part, stretches[part.pk], knowledge, physiology, fit.source, evidence.get(part.pk)
+                    )
+                )
+        _keep(estimates)
+        if time.monotonic() > deadline:
+            return False
+    return True
+
+
+def _keep(estimates: list[LoadEstimate]) -> None:
+    """Write estimates of parts that have not changed meanwhile."""
+    with transaction.atomic():
+        revisions = dict(
+            Part.objects.select_for_update()
+            .filter(pk__in=[row.part_id for row in estimates])
+            .values_list("pk", "input_revision")
+        )
+        LoadEstimate.objects.bulk_create(
+            [row for row in estimates if revisions.get(row.part_id) == row.input_revision],
+            update_conflicts=True,
+            unique_fields=["part", "measure", "source"],
+            update_fields=[
+                field.name
+                for field in LoadEstimate._meta.fields
+                if field.name not in {"id", "part", "measure", "source", "owner"}
+            ],
+        )
+
+
+def _publish(athlete: Athlete, fit: Fit, revision: int) -> bool:
+    """Show the estimates of a fit, if all of them are there; False if the log moved on meanwhile."""
+    profiles = profiles_of(fit, knowledge_of(fit).wrist)
+    with transaction.atomic():
+        current = Athlete.objects.select_for_update().get(pk=athlete.pk)
+        if current.log_revision != revision:
+            return False
+        ErrorProfile.objects.filter(fit=fit).delete()
+        ErrorProfile.objects.bulk_create(profiles)
+        current.current_source = fit.source
+        current.save(update_fields=["current_source"])
+        Fit.objects.filter(pk=fit.pk).update(published_at=timezone.now())
+        LearningState.objects.filter(owner=athlete).update(
+            learned_revision=revision, learned_method=METHOD_VERSION, finished_at=timezone.now()
+        )
+    LoadEstimate.objects.of(athlete).exclude(source=fit.source).delete()
+    Fit.objects.of(athlete).exclude(pk=fit.pk).delete()
+    return True

@@ -1,0 +1,39 @@
+"""Background work of accuracy: woken when a log has changed, and by the sweep."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from celery import shared_task
+from django.dispatch import receiver
+
+from accuracy.models import LearningState
+from accuracy.services.learn import learn
+from accuracy.services.stale import unlearned
+from trainlog.models import Athlete
+from trainlog.services.wake import wake
+from trainlog.signals import log_has_changed, log_swept
+
+LEARN_TASK = "accuracy.tasks.learn_athlete"
+
+
+@shared_task(name=LEARN_TASK)
+def learn_athlete(athlete_id: int) -> None:
+    """Bring an athlete's estimates up to date; goes on in a further task when time is up."""
+    athlete = Athlete.objects.filter(pk=athlete_id).first()
+    if athlete and not learn(athlete):
+        wake(LEARN_TASK, athlete_id)
+
+
+@receiver(log_has_changed)
+def wake_learning(athlete_id: int, **_: Any) -> None:
+    """A changed log deserves a new try, whatever failed before."""
+    LearningState.objects.filter(owner_id=athlete_id).update(attempts=0)
+    wake(LEARN_TASK, athlete_id)
+
+
+@receiver(log_swept)
+def wake_unlearned(**_: Any) -> None:
+    """Wake learning for every log that nobody has taken up."""
+    for athlete in unlearned():
+        wake(LEARN_TASK, athlete.pk)
