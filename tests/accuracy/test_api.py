@@ -1,0 +1,150 @@
+# mypy: disable-error-code="union-attr"
+
+import numpy as np
+import pytest
+from django.test import Client
+
+from accuracy.core.agreement import agree
+from accuracy.models import Advice, ErrorProfile, Fit, Pair
+from tests.builders import MORNING, activity_of, athlete, csv_file, imported, sensor, strap
+
+pytestmark = pytest.mark.django_db
+
+DAY = MORNING.date().isoformat()
+
+
+@pytest.fixture(autouse=True)
+def data_folder(settings, tmp_path):
+    settings.DATA_FOLDER = tmp_path
+    return tmp_path
+
+
+@pytest.fixture
+def ana():
+    return athlete("ana")
+
+
+@pytest.fixture
+def client(ana):
+    signed_in = Client()
+    signed_in.force_login(ana.user)
+    return signed_in
+
+
+def fit(owner, inputs, *, shown):
+    nothing = dict.fromkeys(("wrist", "session_rpe", "time_alone", "typical_histogram"), b"")
+    made = Fit.objects.create(owner=owner, inputs_hash=inputs * 64, method_version=1, pair_count=5, **nothing)
+    if shown:
+        owner.current_source = made.source
+        owner.save()
+    return made
+
+
+def profile(of, worn, activity="run", *, ratio=1.1):
+    return ErrorProfile.objects.create(
+        owner=of.owner,
+        fit=of,
+        sensor=worn,
+        activity=activity_of(of.owner, activity),
+        firmware="2.1",
+        pair_count=5,
+        ratio=ratio,
+        ratio_low=ratio - 0.1,
+        ratio_high=ratio + 0.1,
+        within_ten=0.8,
+        raw_within_ten=0.3,
+        advice=Advice.STRAP_ADVISED,
+        reason="Five pairs say so.",
+    )
+
+
+def pair(owner):
+    """Pair of a strap at 140 bpm and a wrist that reads 10 bpm less, of one part."""
+    reference = imported(owner, csv_file(bpm=140, device="strap 1"))
+    tested = imported(owner, csv_file(bpm=130, device="wrist 1"))
+    figures = agree(reference.trace().heart_rate, tested.trace().heart_rate)
+    return Pair.objects.create(
+        owner=owner,
+        part=tested.workout.parts.get(),
+        reference=reference,
+        tested=tested,
+        usable=True,
+        remarks=["The first minute was cut."],
+        shift=-2.0,
+        shift_ambiguous=False,
+        common_seconds=figures.common_seconds,
+        agreement=figures.as_dict(),
+        reference_histogram=np.zeros(256, "<f4").tobytes(),
+        tested_histogram=np.zeros(256, "<f4").tobytes(),
+    )
+
+
+def test_a_profile_shows_its_ratio_its_range_and_the_advice_with_its_reason(client, ana):
+    profile(fit(ana, "a", shown=True), sensor(ana, "wrist"))
+    (answer,) = client.get("/api/profiles").json()
+    assert (answer["sensor"], answer["activity"], answer["firmware"], answer["pairs"]) == (
+        "wrist",
+        "run",
+        "2.1",
+        5,
+    )
+    assert (answer["ratio_low"], answer["ratio"], answer["ratio_high"]) == pytest.approx((1.0, 1.1, 1.2))
+    assert (answer["advice"], answer["reason"]) == ("strap_advised", "Five pairs say so.")
+
+
+def test_only_the_profiles_of_the_fit_that_is_shown_are_listed(client, ana):
+    wrist = sensor(ana)
+    profile(fit(ana, "a", shown=True), wrist, ratio=1.1)
+    profile(fit(ana, "b", shown=False), wrist, ratio=1.5)
+    assert [one["ratio"] for one in client.get("/api/profiles").json()] == [1.1]
+
+
+def test_before_the_first_fit_there_are_no_profiles(client, ana):
+    assert client.get("/api/profiles").json() == []
+    profile(fit(ana, "a", shown=False), sensor(ana))
+    assert client.get("/api/profiles").json() == []
+
+
+def test_a_pair_shows_the_sensors_and_how_they_agree(client, ana):
+    strap(ana, "strap", source_key="csv:strap 1")
+    sensor(ana, "wrist", source_key="csv:wrist 1")
+    shown = pair(ana)
+    (answer,) = client.get("/api/pairs", {"from": DAY, "to": DAY}).json()
+    assert (answer["part"], answer["workout"], answer["day"]) == (shown.part_id, shown.part.workout_id, DAY)
+    assert (answer["reference"], answer["tested"], answer["activity"]) == ("strap", "wrist", "run")
+    assert (answer["usable"], answer["remarks"]) == (True, ["The first minute was cut."])
+    assert (answer["shift_seconds"], answer["common_seconds"]) == (-2, 600)
+    assert answer["agreement"]["bias"] == -10
+    assert answer["agreement"]["mean_absolute_error"] == 10
+
+
+def test_a_figure_that_is_not_defined_is_null(client, ana):
+    pair(ana)
+    (answer,) = client.get("/api/pairs", {"from": DAY, "to": DAY}).json()
+    assert answer["agreement"]["pearson_r"] is None
+
+
+def test_pairs_of_other_days_are_not_listed(client, ana):
+    pair(ana)
+    assert client.get("/api/pairs", {"from": "2026-03-03", "to": "2026-03-09"}).json() == []
+
+
+def test_listing_pairs_reads_no_trace(client, ana, django_assert_max_num_queries):
+    pair(ana)
+    with django_assert_max_num_queries(4) as queries:
+        client.get("/api/pairs", {"from": DAY, "to": DAY})
+    assert not any("trace_blob" in query["sql"] for query in queries.captured_queries)
+
+
+@pytest.mark.parametrize("address", ["/api/profiles", "/api/pairs"])
+def test_nobody_is_told_to_sign_in(address):
+    answer = Client().get(address)
+    assert (answer.status_code, answer.json()["title"]) == (401, "Sign in first")
+
+
+def test_what_others_learned_is_not_listed(client):
+    ben = athlete("ben")
+    profile(fit(ben, "a", shown=True), sensor(ben))
+    pair(ben)
+    assert client.get("/api/profiles").json() == []
+    assert client.get("/api/pairs", {"from": DAY, "to": DAY}).json() == []

@@ -1,0 +1,192 @@
+import json
+import re
+from datetime import timedelta
+
+import pytest
+
+from tests.builders import MORNING, activity_of, athlete, csv_file, estimate, imported, part, sensor, strap
+from trainlog.models import Basis, Part, Physiology, Workout
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def ana(client):
+    owner = athlete()
+    client.force_login(owner.user)
+    Physiology.objects.create(owner=owner, from_day=MORNING.date(), resting_rate=50, maximum_rate=190)
+    return owner
+
+
+def page(client, workout):
+    response = client.get(f"/workouts/{workout.pk}")
+    assert response.status_code == 200
+    return response.content.decode()
+
+
+def test_a_workout_shows_its_load_as_recorded_and_as_estimated(client, ana):
+    one = part(ana)
+    row = estimate(one, 120.0, basis=Basis.CORRECTED, reason="Reads 15% low in 4 pairs.")
+    row.raw = 102.0
+    row.save()
+    shown = page(client, one.workout)
+    assert "<b>120</b>" in shown
+    assert "102" in shown
+    assert "Reads 15% low in 4 pairs." in shown
+
+
+def test_the_chart_holds_the_traces_by_role(client, ana):
+    strap(ana, source_key="")
+    one = imported(ana, csv_file(bpm=140, device="chest"), "strap.csv")
+    two = imported(ana, csv_file(bpm=120, device="wrist"), "wrist.csv")
+    one.sensor, two.sensor = strap(ana, "belt"), sensor(ana, "left wrist")
+    one.save()
+    two.save()
+    shown = page(client, one.workout)
+    (block,) = re.findall(r'id="traces-spec" type="application/json">(.*?)</script>', shown)
+    spec = json.loads(block)
+    styles = [layer["mark"]["style"] for layer in spec["layer"]]
+    assert "reference" in styles
+    assert "tested" in styles
+    assert "The traces in figures" in shown
+
+
+def test_a_typed_workout_has_no_chart_and_loads_no_chart_library(client, ana):
+    shown = page(client, part(ana).workout)
+    assert "vega_embed" not in shown
+    assert "typed in" in shown
+
+
+def test_findings_come_from_another_room_by_address(client, ana):
+    recording = imported(ana, csv_file())
+    one = Part.objects.get(workout=recording.workout)
+    assert f'hx-get="/sensors/parts/{one.pk}/findings"' in page(client, recording.workout)
+
+
+def test_the_activity_of_a_part_can_be_set(client, ana):
+    one = part(ana)
+    response = client.post(f"/parts/{one.pk}/activity", {"activity": activity_of(ana, "row").pk})
+    one.refresh_from_db()
+    assert response["Location"] == f"/workouts/{one.workout_id}"
+    assert one.activity.slug == "row"
+
+
+def test_an_activity_of_someone_else_is_refused_beside_the_field(client, ana):
+    one, theirs = part(ana), activity_of(athlete("bo"), "row")
+    response = client.post(f"/parts/{one.pk}/activity", {"activity": theirs.pk})
+    assert response.status_code == 422
+    assert "Select a valid choice" in response.content.decode()
+
+
+@pytest.mark.parametrize(("typed", "kept"), [("7", 7.0), ("6.5", 6.5), ("", None)])
+def test_a_rating_can_be_given_and_taken_back(client, ana, typed, kept):
+    one = part(ana, session_rpe=3)
+    client.post(f"/parts/{one.pk}/session-rpe", {"session_rpe": typed})
+    one.refresh_from_db()
+    assert one.session_rpe == kept
+
+
+def test_a_rating_off_the_scale_is_explained(client, ana):
+    one = part(ana, session_rpe=3)
+    response = client.post(f"/parts/{one.pk}/session-rpe", {"session_rpe": "11"})
+    assert response.status_code == 422
+    assert "less than or equal to 10" in response.content.decode()
+    one.refresh_from_db()
+    assert one.session_rpe == 3
+
+
+def test_a_part_can_be_split_and_joined_again(client, ana):
+    one = part(ana, minutes=60)
+    client.post(f"/parts/{one.pk}/split", {"minutes": "25"})
+    assert [row.seconds for row in one.workout.parts.all()] == [25 * 60, 35 * 60]
+    client.post(f"/parts/{one.pk}/join")
+    assert Part.objects.of(ana).get().seconds == 3600
+
+
+def test_a_cut_outside_the_part_is_explained(client, ana):
+    one = part(ana, minutes=60)
+    response = client.post(f"/parts/{one.pk}/split", {"minutes": "60"})
+    assert response.status_code == 422
+    assert "at least a minute" in response.content.decode()
+
+
+def test_joining_the_last_part_says_why_it_cannot_be(client, ana):
+    one = part(ana)
+    assert "no part after this one" in client.post(f"/parts/{one.pk}/join", follow=True).content.decode()
+
+
+def test_a_note_is_kept_and_shown_as_text(client, ana):
+    one = part(ana)
+    client.post(f"/workouts/{one.workout_id}/note", {"note": "<script>felt good</script>"})
+    shown = page(client, one.workout)
+    assert "&lt;script&gt;felt good" in shown
+
+
+def test_deleting_asks_first(client, ana):
+    one = part(ana)
+    address = f"/workouts/{one.workout_id}/delete"
+    assert "cannot be undone" in client.get(address).content.decode()
+    assert Workout.objects.of(ana).exists()
+    client.post(address)
+    assert not Workout.objects.of(ana).exists()
+
+
+def typed(client, ana, **changes):
+    fields = {
+        "day": "2026-03-02",
+        "time": "07:15",
+        "minutes": "45",
+        "activity": activity_of(ana, "lifting").pk,
+        "session_rpe": "6",
+        "note": "",
+    }
+    return client.post("/workouts/new", fields | changes)
+
+
+def test_a_session_can_be_typed_in_local_time(client, ana):
+    ana.time_zone = "Asia/Tokyo"
+    ana.save()
+    assert typed(client, ana)["Location"] == "/"
+    one = Part.objects.of(ana).get()
+    assert one.start.isoformat() == "2026-03-01T22:15:00+00:00"
+    assert one.workout.day.isoformat() == "2026-03-02"
+    assert (one.session_rpe, one.seconds, one.activity.slug) == (6, 45 * 60, "lifting")
+
+
+def test_a_typed_session_needs_no_rating(client, ana):
+    typed(client, ana, session_rpe="")
+    assert Part.objects.of(ana).get().session_rpe is None
+
+
+def test_a_session_over_another_is_explained(client, ana):
+    typed(client, ana)
+    response = typed(client, ana, time="07:30")
+    assert response.status_code == 422
+    assert "There is a workout already" in response.content.decode()
+
+
+@pytest.mark.parametrize("minutes", ["0", "2000", "long"])
+def test_a_length_that_cannot_be_is_explained_beside_the_field(client, ana, minutes):
+    response = typed(client, ana, minutes=minutes)
+    assert response.status_code == 422
+    assert 'id="id_minutes_error"' in response.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("method", "address"),
+    [
+        ("get", "/workouts/{workout}"),
+        ("post", "/workouts/{workout}/note"),
+        ("get", "/workouts/{workout}/delete"),
+        ("post", "/workouts/{workout}/delete"),
+        ("post", "/parts/{part}/activity"),
+        ("post", "/parts/{part}/session-rpe"),
+        ("post", "/parts/{part}/split"),
+        ("post", "/parts/{part}/join"),
+    ],
+)
+def test_workouts_of_others_are_not_found(client, ana, method, address):
+    theirs = part(athlete("bo"), MORNING + timedelta(days=1))
+    found = getattr(client, method)(address.format(workout=theirs.workout_id, part=theirs.pk))
+    assert found.status_code == 404
+    assert Workout.objects.filter(pk=theirs.workout_id).exists()

@@ -1,0 +1,213 @@
+"""The log for programs: each operation parses, calls one service, and shows the result."""
+
+from typing import Annotated, Any
+
+from django.conf import settings
+from django.contrib.auth.decorators import login_required
+from django.core import exceptions
+from django.core.exceptions import TooManyFilesSent
+from django.db.models import Prefetch, QuerySet
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404
+from ninja import File, NinjaAPI, Path, Query
+from ninja import errors as ninja_errors
+from ninja.files import UploadedFile
+from ninja.pagination import CursorPagination, paginate
+from ninja.responses import Status
+from pydantic import ValidationError as InvalidCursor
+
+from trainlog.api_schemas import (
+    Days,
+    EstimateAnswer,
+    FileAnswer,
+    FileDetail,
+    PartAnswer,
+    PartChange,
+    Problem,
+    SensibleDay,
+    SignedIn,
+    SignedInRequest,
+    TypedWorkout,
+    WeekAnswer,
+    WorkoutAnswer,
+    WorkoutFilter,
+)
+from trainlog.models import Activity, Athlete, Part, Recording, Workout
+from trainlog.readers.errors import UnreadableFile
+from trainlog.services import edit_workout
+from trainlog.services.import_files import check_size, receive
+from trainlog.services.week import lines_between, week_of
+
+TITLES = {
+    400: "Not understood",
+    401: "Sign in first",
+    403: "Not allowed",
+    404: "Not found",
+    413: "Too large",
+    422: "Cannot be used",
+}
+PROBLEMS = frozenset({401, 403, 404, 422})
+
+api = NinjaAPI(
+    title="Training log",
+    version="1",
+    description="Workouts, loads and weeks of the log you have signed in to. Sign in on the site first: the "
+    "session cookie is the key. Requests that change something carry the site's CSRF token in the header "
+    "X-CSRFToken; this page sends it by itself. A load is in arbitrary units (Banister's training impulse), "
+    "heart rate in beats a minute, and a problem is answered with a title and a detail in words.",
+    auth=SignedIn(),
+    docs_decorator=login_required,
+)
+
+
+def problem(request: HttpRequest, status: int, detail: str) -> HttpResponse:
+    """Answer that says what is wrong."""
+    title = TITLES.get(status, "Not carried out")
+    return api.create_response(request, {"title": title, "detail": detail}, status=status)
+
+
+@api.exception_handler(ninja_errors.AuthenticationError)
+def nobody(request: HttpRequest, error: ninja_errors.AuthenticationError) -> HttpResponse:
+    """401: there is no session."""
+    return problem(request, 401, "Sign in on the site and send its session cookie.")
+
+
+@api.exception_handler(ninja_errors.HttpError)
+def refused(request: HttpRequest, error: ninja_errors.HttpError) -> HttpResponse:
+    """Whatever else is refused before the operation runs, such as a missing CSRF token."""
+    return problem(request, error.status_code, str(error))
+
+
+@api.exception_handler(Http404)
+def not_found(request: HttpRequest, error: Http404) -> HttpResponse:
+    """404: not there, or not this athlete's."""
+    return problem(request, 404, "There is nothing of this kind with this number in your log.")
+
+
+@api.exception_handler(ninja_errors.ValidationError)
+def unusable(request: HttpRequest, error: ninja_errors.ValidationError) -> HttpResponse:
+    """422: what was sent does not have the documented form."""
+    return problem(request, 422, "; ".join(_place_and_message(part) for part in error.errors))
+
+
+@api.exception_handler(exceptions.ValidationError)
+def impossible(request: HttpRequest, error: exceptions.ValidationError) -> HttpResponse:
+    """422: what was sent cannot be."""
+    return problem(request, 422, " ".join(error.messages))
+
+
+@api.exception_handler(InvalidCursor)
+def invalid_cursor(request: HttpRequest, error: InvalidCursor) -> HttpResponse:
+    """422: a cursor that no answer of ours held."""
+    return problem(request, 422, "This cursor is damaged; start again without one.")
+
+
+@api.exception_handler(TooManyFilesSent)
+def too_many_files(request: HttpRequest, error: TooManyFilesSent) -> HttpResponse:
+    """413: more files at once than the site takes."""
+    return problem(request, 413, f"Send at most {settings.MAX_FILES_AT_ONCE} files at once.")
+
+
+@api.post("/files", response={202: list[FileAnswer], PROBLEMS: Problem}, tags=["files"])
+def add_files(request: SignedInRequest, files: Annotated[list[UploadedFile], File()]) -> Status:
+    """Add training files, each answered for itself.
+
+    Bytes that are in the log already change nothing and answer with the file that is there. Reading goes on
+    after the answer: ask for a file's state until it is no longer "received".
+    """
+    return Status(202, [_receive(request.auth, file) for file in files])
+
+
+@api.get("/files/{id}", response={200: FileDetail, PROBLEMS: Problem}, tags=["files"])
+def file(request: SignedInRequest, id: int) -> FileDetail:
+    """Show what became of a file and what was found in it."""
+    recordings = Recording.objects.of(request.auth).select_related("sensor").defer("trace_blob")
+    return FileDetail.of(get_object_or_404(recordings, pk=id))
+
+
+@api.get("/workouts", response={200: list[WorkoutAnswer], PROBLEMS: Problem}, tags=["workouts"])
+@paginate(CursorPagination, ordering=("-start", "-pk"), page_size=50, max_page_size=200)
+def workouts(request: SignedInRequest, days: Annotated[WorkoutFilter, Query()]) -> QuerySet[Workout]:
+    """List workouts with their parts, newest first."""
+    found = _workouts(request.auth)
+    if days.first:
+        found = found.filter(day__gte=days.first)
+    if days.last:
+        found = found.filter(day__lte=days.last)
+    return found
+
+
+@api.post("/workouts", response={201: WorkoutAnswer, PROBLEMS: Problem}, tags=["workouts"])
+def typed_workout(request: SignedInRequest, typed: TypedWorkout) -> Status:
+    """Log a workout that left no file."""
+    made = edit_workout.add_typed_workout(
+        request.auth,
+        typed.start,
+        typed.minutes,
+        _activity(request.auth, typed.activity),
+        typed.session_rpe,
+        typed.note,
+    )
+    return Status(201, _workouts(request.auth).get(pk=made.pk))
+
+
+@api.get("/workouts/{id}", response={200: WorkoutAnswer, PROBLEMS: Problem}, tags=["workouts"])
+def workout(request: SignedInRequest, id: int) -> Workout:
+    """Show one workout with its parts."""
+    return get_object_or_404(_workouts(request.auth), pk=id)
+
+
+@api.patch("/parts/{id}", response={200: PartAnswer, PROBLEMS: Problem}, tags=["workouts"])
+def change_part(request: SignedInRequest, id: int, change: PartChange) -> Part:
+    """Set a part's activity, its session-RPE, or both; its load is estimated anew."""
+    part = get_object_or_404(Part.objects.of(request.auth).select_related("activity", "owner"), pk=id)
+    wanted = _activity(request.auth, change.activity) if change.activity is not None else None
+    if wanted:
+        edit_workout.set_activity(part, wanted)
+    if "session_rpe" in change.model_fields_set:
+        edit_workout.set_session_rpe(part, change.session_rpe)
+    return part
+
+
+@api.get("/estimates", response={200: list[EstimateAnswer], PROBLEMS: Problem}, tags=["loads"])
+def estimates(request: SignedInRequest, days: Annotated[Days, Query()]) -> list[EstimateAnswer]:
+    """List every part of a range of days with its load, oldest first."""
+    return [EstimateAnswer.of(line) for line in lines_between(request.auth, *days.of(request.auth))]
+
+
+@api.get("/weeks/{day}", response={200: WeekAnswer, PROBLEMS: Problem}, tags=["loads"])
+def week(request: SignedInRequest, day: Annotated[SensibleDay, Path()]) -> WeekAnswer:
+    """Show the week in which a day lies."""
+    return WeekAnswer.of(week_of(request.auth, day, request.auth.today()))
+
+
+# A string, so that the log knows nothing of whoever learns about sensors.
+api.add_router("", "accuracy.api.router", tags=["sensors"])
+
+
+def _receive(athlete: Athlete, file: UploadedFile) -> FileAnswer:
+    name = file.name or "unnamed"
+    try:
+        check_size(file.size or 0)
+        return FileAnswer.of(receive(athlete, name, file.read()))
+    except UnreadableFile as refusal:
+        return FileAnswer(id=None, name=name, state=Recording.State.REFUSED, problem=str(refusal))
+
+
+def _workouts(athlete: Athlete) -> QuerySet[Workout]:
+    files = Prefetch("recordings", Recording.objects.only("workout"))
+    return Workout.objects.of(athlete).prefetch_related("parts__activity", files)
+
+
+def _activity(athlete: Athlete, slug: str) -> Activity:
+    known = {activity.slug: activity for activity in Activity.objects.of(athlete)}
+    if slug not in known:
+        raise exceptions.ValidationError(
+            f"There is no activity “{slug}” in your log; there are {', '.join(known)}."
+        )
+    return known[slug]
+
+
+def _place_and_message(part: dict[str, Any]) -> str:
+    place = ".".join(str(step) for step in part.get("loc", ())[1:])
+    return f"{place}: {part.get('msg', part)}" if place else str(part.get("msg", part))

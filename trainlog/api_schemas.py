@@ -1,0 +1,334 @@
+"""What the API's operations take and answer; all times are ISO 8601 with a zone, all days local."""
+
+from __future__ import annotations
+
+import math
+from datetime import date, datetime, timedelta
+from typing import Annotated
+
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest
+from django.utils import timezone
+from ninja import Field, Schema
+from ninja.security import SessionAuth
+from pydantic import AwareDatetime, ConfigDict
+
+from trainlog.load.session_rpe import HIGHEST_RATING
+from trainlog.load.week import Total
+from trainlog.models import Athlete, LoadEstimate, Part, Recording, Workout
+from trainlog.services.edit_workout import LONGEST_WORKOUT_MINUTES
+from trainlog.services.week import Day, PartLine, Week
+
+LONGEST_RANGE_DAYS = 400
+"""Days of estimates or pairs that one answer holds at most."""
+
+DEFAULT_RANGE_DAYS = 28
+
+Rating = Annotated[float, Field(ge=0, le=HIGHEST_RATING, description="CR10: 0 is rest, 10 maximal.")]
+SensibleDay = Annotated[date, Field(ge=date(1970, 1, 1), lt=date(3000, 1, 1))]
+"""A day from which weeks can be counted on and back."""
+
+
+class SignedInRequest(HttpRequest):
+    """A request that ``SignedIn`` let through."""
+
+    auth: Athlete
+
+
+class SignedIn(SessionAuth):
+    """The browser's session; requests that change something also need its CSRF token."""
+
+    param_name = settings.SESSION_COOKIE_NAME
+
+    def __call__(self, request: HttpRequest) -> Athlete | None:
+        """Log of whoever has signed in; a visitor is told so (401) before any talk of tokens (403)."""
+        return super().__call__(request) if request.user.is_authenticated else None
+
+    def authenticate(self, request: HttpRequest, key: str | None) -> Athlete | None:
+        """Log of whoever has signed in."""
+        return getattr(request, "athlete", None)
+
+
+class Problem(Schema):
+    """Why a request was not carried out."""
+
+    title: str
+    detail: str
+
+
+class Days(Schema):
+    """First and last local day wanted, both included."""
+
+    model_config = ConfigDict(populate_by_name=True)
+
+    first: SensibleDay | None = Field(None, alias="from", description="If left out, 27 days before the last.")
+    last: SensibleDay | None = Field(None, alias="to", description="Today if left out.")
+
+    def of(self, athlete: Athlete) -> tuple[date, date]:
+        """Both days, filled in by the athlete's today.
+
+        Raises
+        ------
+        ValidationError
+            If they are in the wrong order or too far apart.
+        """
+        last = self.last or timezone.now().astimezone(athlete.zone).date()
+        first = self.first or last - timedelta(days=DEFAULT_RANGE_DAYS - 1)
+        if first > last:
+            raise ValidationError("“from” must not be after “to”.")
+        if (last - first).days >= LONGEST_RANGE_DAYS:
+            raise ValidationError(f"Ask for at most {LONGEST_RANGE_DAYS} days at a time.")
+        return first, last
+
+
+class WorkoutFilter(Schema):
+    """First and last local day wanted; without them, everything."""
+
+    model_config = ConfigDict(populate_by_name=True)
+
+    first: SensibleDay | None = Field(None, alias="from")
+    last: SensibleDay | None = Field(None, alias="to")
+
+
+class FileAnswer(Schema):
+    """What became of one file."""
+
+    id: int | None = Field(description="None if the file was refused at the door and nothing was kept.")
+    name: str
+    state: str = Field(description="received, read or refused.")
+    problem: str = Field(description="Why it was refused, and what to do; else empty.")
+
+    @classmethod
+    def of(cls, recording: Recording) -> FileAnswer:
+        """State of a file that was kept."""
+        return cls(
+            id=recording.pk, name=recording.file_name, state=recording.state, problem=recording.problem
+        )
+
+
+class FileDetail(FileAnswer):
+    """A file and what was found in it."""
+
+    bytes: int
+    format: str
+    clock: str = Field(description="How the source's clock was set, as far as the file tells.")
+    notes: list[str] = Field(description="What the reader had to repair, guess or leave out.")
+    start: datetime | None
+    end: datetime | None
+    sensor: str | None = Field(description="Name of the sensor; None as long as it is not known.")
+    workout: int | None
+
+    @classmethod
+    def of(cls, recording: Recording) -> FileDetail:
+        """All that is known of a file."""
+        return cls(
+            **FileAnswer.of(recording).dict(),
+            bytes=recording.byte_count,
+            format=recording.format,
+            clock=recording.clock,
+            notes=recording.notes,
+            start=recording.start,
+            end=recording.end,
+            sensor=recording.sensor.name if recording.sensor else None,
+            workout=recording.workout_id,
+        )
+
+
+class PartAnswer(Schema):
+    """A stretch of a workout with its own activity."""
+
+    id: int
+    start: datetime
+    end: datetime
+    activity: str = Field(description="Slug of the activity.")
+    session_rpe: float | None
+
+    @staticmethod
+    def resolve_activity(part: Part) -> str:
+        """Slug, which the operations that take an activity understand."""
+        return part.activity.slug
+
+
+class WorkoutAnswer(Schema):
+    """One training session."""
+
+    id: int
+    day: date = Field(description="Local day on which it began.")
+    start: datetime
+    end: datetime
+    note: str
+    parts: list[PartAnswer]
+    files: list[int] = Field(description="Ids of the files recorded in it.")
+
+    @staticmethod
+    def resolve_files(workout: Workout) -> list[int]:
+        """Ids of the recordings."""
+        return [recording.pk for recording in workout.recordings.all()]
+
+
+class PartChange(Schema):
+    """What to change of a part; what is left out stays."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    activity: str | None = Field(None, description="Slug of one of the athlete's activities.")
+    session_rpe: Rating | None = Field(None, description="0 to 10; null takes the rating back.")
+
+
+class TypedWorkout(Schema):
+    """A workout that left no file."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    start: AwareDatetime
+    minutes: float = Field(ge=1, le=LONGEST_WORKOUT_MINUTES)
+    activity: str = Field(description="Slug of one of the athlete's activities.")
+    session_rpe: Rating | None = None
+    note: str = Field("", max_length=10_000)
+
+
+class Load(Schema):
+    """A load with its doubt, in arbitrary units (Banister's training impulse)."""
+
+    low: float = Field(description="Lower bound of the 80% interval, all doubt.")
+    median: float
+    high: float = Field(description="Upper bound of the 80% interval, all doubt.")
+    sensor_half_width: float | None = Field(
+        description="Half-width of the 80% interval over the median (0.1 is ±10%), from the sensor's doubt "
+        "alone; null where the median is 0."
+    )
+
+
+class PartLoadAnswer(Load):
+    """Load of one part."""
+
+    basis: str = Field(
+        description="measured, accepted, corrected, combined, reported, uncorrected or missing."
+    )
+    confidence: str = Field(description="firm (to 10%), fair (to 20%), loose (to 35%) or unknown.")
+    reason: str
+    uncorrected: float | None = Field(description="Load of the recording as it stands.")
+
+    @classmethod
+    def of(cls, estimate: LoadEstimate) -> PartLoadAnswer:
+        """Figures of an estimate."""
+        return cls(
+            low=estimate.low,
+            median=estimate.median,
+            high=estimate.high,
+            sensor_half_width=_finite(estimate.sensor_half_width),
+            basis=estimate.basis,
+            confidence=estimate.confidence,
+            reason=estimate.reason,
+            uncorrected=estimate.raw,
+        )
+
+
+class EstimateAnswer(Schema):
+    """A part and what its load most likely was."""
+
+    part: int
+    workout: int
+    day: date
+    activity: str
+    stale: bool = Field(description="The part has changed since, or was never estimated; work is under way.")
+    load: PartLoadAnswer | None = Field(description="null before the first estimate.")
+
+    @classmethod
+    def of(cls, line: PartLine) -> EstimateAnswer:
+        """Describe a line of the log."""
+        return cls(
+            part=line.part.pk,
+            workout=line.part.workout_id,
+            day=line.part.workout.day,
+            activity=line.part.activity.slug,
+            stale=line.outdated,
+            load=PartLoadAnswer.of(line.estimate) if line.estimate else None,
+        )
+
+
+class TotalLoad(Load):
+    """Load of several parts together."""
+
+    physiology_half_width: float | None = Field(
+        description="The same from the doubt of resting and maximum heart rate alone."
+    )
+
+    @classmethod
+    def of(cls, total: Total | None) -> TotalLoad | None:
+        """Figures of a sum; None for no parts."""
+        if total is None:
+            return None
+        return cls(
+            low=total.low,
+            median=total.median,
+            high=total.high,
+            sensor_half_width=_finite(total.sensor_half_width),
+            physiology_half_width=_finite(total.physiology_half_width),
+        )
+
+
+class DayAnswer(Schema):
+    """One local day of a week."""
+
+    day: date
+    parts: int
+    load: TotalLoad | None = Field(description="null for a day without an estimated part.")
+
+    @classmethod
+    def of(cls, day: Day) -> DayAnswer:
+        """Describe a day of the log."""
+        return cls(day=day.date, parts=len(day.lines), load=TotalLoad.of(day.total))
+
+
+class AgainstLast(Schema):
+    """A week against the one before it."""
+
+    per_cent_likely_higher: int = Field(description="Probability in per cent, to the nearest 5.")
+    change_low_per_cent: float = Field(description="80% interval of the change, in per cent of last week.")
+    change_high_per_cent: float
+
+
+class WeekAnswer(Schema):
+    """Monday to Sunday of the athlete's time zone."""
+
+    monday: date
+    load: TotalLoad | None
+    confidence: str
+    against_last: AgainstLast | None
+    share_by_basis: dict[str, float] = Field(description="Per cent of the sum of medians.")
+    hours: float
+    session_rpe_load: float | None = Field(description="Rating times minutes of the rated parts, summed.")
+    parts: int
+    rated_parts: int
+    stale_parts: int
+    days: list[DayAnswer]
+
+    @classmethod
+    def of(cls, week: Week) -> WeekAnswer:
+        """Describe a week of the log."""
+        change = week.against_last
+        return cls(
+            monday=week.monday,
+            load=TotalLoad.of(week.total),
+            confidence=week.confidence,
+            against_last=AgainstLast(
+                per_cent_likely_higher=change.per_cent_likely,
+                change_low_per_cent=change.low,
+                change_high_per_cent=change.high,
+            )
+            if change
+            else None,
+            share_by_basis={share.basis: share.per_cent for share in week.shares},
+            hours=week.hours,
+            session_rpe_load=week.session_rpe_load,
+            parts=week.parts,
+            rated_parts=week.rated_parts,
+            stale_parts=week.pending,
+            days=[DayAnswer.of(day) for day in week.days],
+        )
+
+
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None

@@ -1,0 +1,60 @@
+// Draws the charts of a page. A chart is <figure data-chart="ID">: its spec lies in the JSON block of that
+// id, its ink in the page's custom properties, so light, dark and forced colours need no other spec.
+
+const ink = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
+
+function config() {
+  const text = { labelColor: ink("--quiet"), titleColor: ink("--quiet"), labelFontSize: 12, titleFontSize: 12 };
+  const font = getComputedStyle(document.body).fontFamily;
+  return {
+    background: "transparent",
+    font,
+    view: { stroke: null },
+    line: { strokeWidth: 1.5 },
+    axis: {
+      ...text,
+      titleFontWeight: "normal",
+      gridColor: ink("--hairline"),
+      domainColor: ink("--rule"),
+      tickColor: ink("--rule"),
+    },
+    axisX: { grid: false },
+    style: {
+      reference: { color: ink("--reference") },
+      tested: { color: ink("--tested") },
+      corrected: { color: ink("--corrected") },
+      "corrected-band": { color: ink("--band") },
+      unknown: { color: ink("--unknown") },
+      boundary: { color: ink("--quiet"), strokeDash: [2, 3] },
+      "part-name": { color: ink("--ink"), fontSize: 12 },
+      pointer: { color: ink("--quiet"), strokeWidth: 1 },
+      zero: { color: ink("--rule") },
+    },
+  };
+}
+
+const drawn = new Map();
+
+async function draw(figure) {
+  drawn.get(figure)?.finalize();
+  drawn.set(figure, null);
+  const spec = JSON.parse(document.getElementById(figure.dataset.chart).textContent);
+  const place = figure.querySelector("[data-chart-place]");
+  const result = await window.vegaEmbed(place, spec, {
+    actions: false,
+    ast: true, // interprets expressions: no eval under the content security policy
+    config: config(),
+    defaultStyle: false,
+    renderer: "canvas",
+    tooltip: { disableDefaultStyle: true },
+  });
+  drawn.set(figure, result);
+  figure.dataset.drawn = "yes";
+}
+
+const figures = () => [...document.querySelectorAll("[data-chart]")];
+const drawNew = () => figures().filter((figure) => !drawn.has(figure)).forEach(draw);
+
+drawNew();
+document.addEventListener("htmx:load", drawNew);
+matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => figures().forEach(draw));

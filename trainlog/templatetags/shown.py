@@ -1,0 +1,93 @@
+"""Small helpers of the templates: figures in words and the drawn interval."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django import template
+
+from trainlog.web import words
+
+register = template.Library()
+
+register.filter("load", words.load_figure)
+register.filter("half_width", words.half_width)
+register.filter("duration", words.duration)
+register.filter("clock", words.clock)
+register.filter("comparison", words.comparison)
+
+
+@register.filter
+def signed(value: float | str | None, digits: int = 1) -> str:
+    """Difference with its sign; a figure that a template does not find arrives as empty text."""
+    return words.DASH if value is None or isinstance(value, str) else words.signed(value, digits)
+
+
+@register.filter
+def number(value: float | str | None, digits: int = 1) -> str:
+    """Plain figure with so many decimals, or a dash where there is none."""
+    return words.DASH if value is None or isinstance(value, str) else f"{value:.{digits}f}"
+
+
+@register.filter
+def per_cent(value: float | str | None) -> str:
+    """Share (0 to 1) in whole per cent, or a dash where there is none."""
+    return words.DASH if value is None or isinstance(value, str) else f"{100 * value:.0f}%"
+
+
+@register.filter
+def interval(estimate: Any) -> str:
+    """Both ends of the 80% interval of an estimate or a total."""
+    return words.range_figure(estimate.low, estimate.high)
+
+
+@dataclass(frozen=True)
+class Bar:
+    """Where a drawn interval lies, in per cent of the drawing's width."""
+
+    left: float
+    width: float
+    median: float
+    raw: float | None
+
+
+@register.inclusion_tag("_interval_bar.html")
+def interval_bar(
+    estimate: Any, highest: float, basis: str = "", confidence: str = "", raw: float | None = None
+) -> dict[str, Any]:
+    """Draw a load's 80% interval as a band with a tick at the median.
+
+    Parameters
+    ----------
+    estimate : LoadEstimate or Total
+        Anything with ``low``, ``median`` and ``high``.
+    highest : float
+        Load at the right end, so that bars under one another can be compared.
+    basis, confidence : str
+        Decide ink and hatching.
+    raw : float, optional
+        Load as the sensor had it, drawn as a small mark of its own.
+    """
+    end = max(highest, 1e-9)
+
+    def place(load: float) -> float:
+        return round(min(max(100 * load / end, 0.0), 100.0), 2)
+
+    left = place(estimate.low)
+    return {
+        "bar": Bar(
+            left=left,
+            width=max(round(place(estimate.high) - left, 2), 0.6),
+            median=place(estimate.median),
+            raw=None if raw is None else place(raw),
+        ),
+        "basis": basis,
+        "confidence": confidence,
+    }
+
+
+@register.inclusion_tag("_basis_mark.html")
+def basis_mark(basis: str, label: str = "", *, quiet: bool = False) -> dict[str, Any]:
+    """Glyph and word of a basis; ``quiet`` leaves the word to screen readers."""
+    return {"basis": basis, "label": label or basis, "quiet": quiet}

@@ -1,0 +1,39 @@
+"""Addresses of the whole site."""
+
+from django.contrib.auth import views as auth
+from django.urls import include, path, register_converter
+
+from trainlog.api import api
+from trainlog.web import account, files, health, log, method, week, workout
+from trainlog.web.converters import IsoDateConverter
+
+register_converter(IsoDateConverter, "isodate")
+
+urlpatterns = [
+    path("", log.log, name="log"),
+    path("sign-in", auth.LoginView.as_view(template_name="sign_in.html"), name="sign_in"),
+    path("sign-out", auth.LogoutView.as_view(), name="sign_out"),
+    path("health", health.health, name="health"),
+    path("files", files.add_files, name="add_files"),
+    path("files/progress", files.progress, name="progress"),
+    path("files/<int:pk>/sensor", files.choose_sensor, name="choose_sensor"),
+    path("files/<int:pk>/again", files.read_again, name="read_again"),
+    path("files/<int:pk>/delete", files.delete_recording, name="delete_recording"),
+    path("files/<int:pk>/original", files.original, name="original"),
+    path("workouts/new", workout.typed_workout, name="typed_workout"),
+    path("workouts/<int:pk>", workout.workout, name="workout"),
+    path("workouts/<int:pk>/note", workout.note, name="note"),
+    path("workouts/<int:pk>/delete", workout.delete_workout, name="delete_workout"),
+    path("parts/<int:pk>/activity", workout.activity, name="part_activity"),
+    path("parts/<int:pk>/session-rpe", workout.session_rpe, name="part_session_rpe"),
+    path("parts/<int:pk>/split", workout.split, name="part_split"),
+    path("parts/<int:pk>/join", workout.join, name="part_join"),
+    path("week", week.week, name="this_week"),
+    path("week/<isodate:day>", week.week, name="week"),
+    path("method", method.method, name="method"),
+    path("account", account.account, name="account"),
+    path("account/activity", account.activity, name="new_activity"),
+    path("account/physiology", account.physiology, name="physiology"),
+    path("sensors/", include("accuracy.urls")),
+    path("api/", api.urls),
+]

@@ -1,0 +1,170 @@
+"""Adding files, watching them being read, and what can be done with one."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+from django.contrib import messages
+from django.db.models import Exists, OuterRef
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from trainlog import originals
+from trainlog.models import Athlete, LoadEstimate, Part, Physiology, Recording, Sensor, Workout
+from trainlog.readers.errors import UnreadableFile
+from trainlog.services import edit_workout, import_files
+from trainlog.web.forms import ColumnsForm, SensorChoiceForm
+from trainlog.web.page import athlete_of, show
+
+RECENT = timedelta(minutes=15)
+"""How long a file that was read without trouble stays in sight."""
+
+MOST_ROWS = 60
+
+BINARY_OR_XML = (".fit", ".gpx")
+"""Endings of files that have no columns to speak of."""
+
+
+def waiting(athlete: Athlete) -> dict[str, Any]:
+    """Files to show under the drop zone: waiting, in need of an answer, or just read."""
+    since = timezone.now() - RECENT
+    rows = (
+        Recording.objects.of(athlete)
+        .defer("trace_blob", "segments")
+        .select_related("sensor", "workout")
+        .order_by("-received_at", "-pk")
+    )
+    refused = list(rows.filter(state=Recording.State.REFUSED)[:MOST_ROWS])
+    # One question for each source is enough: the answer holds for all its files.
+    unnamed: dict[str, list[Recording]] = {}
+    for row in rows.filter(state=Recording.State.READ, sensor=None):
+        unnamed.setdefault(row.source_key or row.sha256, []).append(row)
+    estimating = 0
+    if Physiology.objects.of(athlete).exists():
+        shown = LoadEstimate.objects.of(athlete).filter(
+            part=OuterRef("pk"),
+            measure="trimp",
+            source=athlete.current_source,
+            input_revision=OuterRef("input_revision"),
+        )
+        estimating = Part.objects.of(athlete).filter(~Exists(shown), changed_at__gte=since).count()
+    received = rows.filter(state=Recording.State.RECEIVED)
+    read = rows.filter(state=Recording.State.READ, received_at__gte=since).exclude(sensor=None)
+    return {
+        "refused": refused,
+        "text_files": {row.pk for row in refused if not row.file_name.lower().endswith(BINARY_OR_XML)},
+        "unnamed": [(alike[0], len(alike) - 1) for alike in list(unnamed.values())[:MOST_ROWS]],
+        "received": list(received[:MOST_ROWS]),
+        "received_count": received.count(),
+        "estimating": estimating,
+        "read": list(read.prefetch_related("workout__parts__activity")[:MOST_ROWS]),
+        "read_count": read.count(),
+        "sensors": list(Sensor.objects.of(athlete)) if unnamed else [],
+    }
+
+
+@require_POST
+def add_files(request: HttpRequest) -> HttpResponse:
+    """Keep every file of a drop; one that cannot be kept does not hold up the others."""
+    athlete = athlete_of(request)
+    files = request.FILES.getlist("files")
+    problems = []
+    for file in files:
+        try:
+            import_files.receive(athlete, file.name or "unnamed", file.read())
+        except UnreadableFile as refusal:
+            problems.append(f"{file.name}: {refusal}")
+    if not files:
+        problems.append("Choose at least one file first.")
+    if request.htmx:  # type: ignore[attr-defined]
+        return _progress(request, problems)
+    for problem in problems:
+        messages.error(request, problem)
+    return redirect("log")
+
+
+@require_safe
+def progress(request: HttpRequest) -> HttpResponse:
+    """Show how far the files are."""
+    return _progress(request)
+
+
+@require_POST
+def choose_sensor(request: HttpRequest, pk: int) -> HttpResponse:
+    """Say which sensor made a recording, and others of the same source."""
+    recording = _recording(request, pk, state=Recording.State.READ)
+    form = SensorChoiceForm(athlete_of(request), request.POST)
+    if form.is_valid():
+        edit_workout.set_sensor(recording, form.cleaned_data["sensor"])
+        return _back(request, recording)
+    messages.error(request, f"{recording.file_name}: choose one of your sensors.")
+    return _back(request, recording)
+
+
+@require_POST
+def read_again(request: HttpRequest, pk: int) -> HttpResponse:
+    """Try a refused file once more, knowing which columns of a text file hold what if the athlete says so."""
+    recording = _recording(request, pk)
+    with timezone.override(athlete_of(request).zone):
+        form = ColumnsForm(request.POST)
+        understood = form.is_valid()
+    if understood:
+        import_files.read_again(recording, form.columns())
+    else:
+        messages.error(request, f"{recording.file_name}: give the start as a date and a time.")
+    return _back(request, recording)
+
+
+@require_POST
+def delete_recording(request: HttpRequest, pk: int) -> HttpResponse:
+    """Remove a recording with its original."""
+    recording = _recording(request, pk)
+    workout, name = recording.workout, recording.file_name
+    edit_workout.delete_recording(recording)
+    if request.htmx:  # type: ignore[attr-defined]
+        return _progress(request)
+    messages.success(request, f"{name} is deleted.")
+    if workout and Workout.objects.of(athlete_of(request)).filter(pk=workout.pk).exists():
+        return redirect("workout", workout.pk)
+    return redirect("log")
+
+
+@require_safe
+def original(request: HttpRequest, pk: int) -> FileResponse:
+    """Hand out the bytes that were uploaded, as they were."""
+    recording = _recording(request, pk)
+    path = originals.path_of(recording.owner_id, recording.sha256)
+    if not path.exists():
+        raise Http404("the original of this file is no longer on disk")
+    return FileResponse(
+        path.open("rb"),
+        as_attachment=True,
+        filename=recording.file_name,
+        content_type="application/octet-stream",
+    )
+
+
+def _progress(request: HttpRequest, problems: list[str] | None = None) -> HttpResponse:
+    context = waiting(athlete_of(request)) | {"problems": problems or []}
+    template = "_progress.html" if request.htmx else "progress.html"  # type: ignore[attr-defined]
+    response = show(request, template, context)
+    now = f"{context['received_count']}-{context['estimating']}"
+    if request.method == "POST" or request.GET.get("seen", now) != now:
+        response["HX-Trigger"] = "log-changed"
+    return response
+
+
+def _recording(request: HttpRequest, pk: int, **also: Any) -> Recording:
+    rows = Recording.objects.of(athlete_of(request)).defer("trace_blob").select_related("owner", "workout")
+    return get_object_or_404(rows, pk=pk, **also)
+
+
+def _back(request: HttpRequest, recording: Recording) -> HttpResponse:
+    if request.htmx:  # type: ignore[attr-defined]
+        return _progress(request)
+    if recording.workout_id and request.POST.get("back") == "workout":
+        return redirect("workout", recording.workout_id)
+    return redirect("log")

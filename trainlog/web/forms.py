@@ -1,0 +1,228 @@
+"""Forms of the log's pages: they parse and explain; services decide."""
+
+from __future__ import annotations
+
+import zoneinfo
+from datetime import datetime, timedelta
+from typing import Any, ClassVar
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from trainlog.load.session_rpe import HIGHEST_RATING
+from trainlog.models import Activity, Athlete, Family, Part, Physiology, Sensor
+from trainlog.models.athlete import AGE_FORMULA_ERROR, MEASURED_MAXIMUM_ERROR, maximum_for_age
+from trainlog.readers.delimited_columns import CsvColumns
+from trainlog.services.edit_workout import LONGEST_WORKOUT_MINUTES
+
+NOT_RATED = ""
+RATINGS = [(NOT_RATED, "not rated"), *((str(rating), str(rating)) for rating in range(HIGHEST_RATING + 1))]
+LONGEST_NOTE = 4000
+
+
+def activities_of(athlete: Athlete) -> forms.ModelChoiceField:
+    """Field to choose one of the athlete's own activities, in the order of their families."""
+    return forms.ModelChoiceField(Activity.objects.of(athlete), label="Activity", empty_label=None)
+
+
+class PartForm(forms.Form):
+    """A form about one part; several of them stand on one page, so ids carry the part's key."""
+
+    def __init__(self, part: Part, *args: Any, **kwargs: Any) -> None:
+        kwargs.setdefault("auto_id", f"part{part.pk}_%s")
+        kwargs.setdefault("initial", {"activity": part.activity_id, "session_rpe": part.session_rpe})
+        super().__init__(*args, **kwargs)
+        self.part = part
+
+
+class ActivityForm(PartForm):
+    """What kind of work a part was."""
+
+    def __init__(self, part: Part, *args: Any, **kwargs: Any) -> None:
+        super().__init__(part, *args, **kwargs)
+        self.fields["activity"] = activities_of(part.owner)
+
+
+class SessionRpeForm(PartForm):
+    """How hard a part was felt to be; halves are allowed, emptying takes the rating back."""
+
+    session_rpe = forms.FloatField(
+        label="Session-RPE",
+        required=False,
+        min_value=0,
+        max_value=HIGHEST_RATING,
+        step_size=0.5,
+        help_text="0 (rest) to 10 (maximal)",
+    )
+
+
+class SplitForm(PartForm):
+    """Where to cut a part in two."""
+
+    minutes = forms.FloatField(label="Minutes after this part begins", min_value=0)
+
+    def __init__(self, part: Part, *args: Any, **kwargs: Any) -> None:
+        super().__init__(part, *args, **kwargs)
+        self.fields["minutes"].widget.attrs |= {"step": "any", "max": f"{part.seconds / 60:.1f}"}
+
+    @property
+    def at(self) -> datetime:
+        """Instant of the cut, on a whole second."""
+        return self.part.start + timedelta(seconds=round(self.cleaned_data["minutes"] * 60))
+
+
+class NoteForm(forms.Form):
+    """The athlete's own words on a workout."""
+
+    note = forms.CharField(
+        label="Note", required=False, max_length=LONGEST_NOTE, widget=forms.Textarea(attrs={"rows": 3})
+    )
+
+
+class SensorChoiceForm(forms.Form):
+    """Which sensor made a recording."""
+
+    def __init__(self, athlete: Athlete, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["sensor"] = forms.ModelChoiceField(
+            Sensor.objects.of(athlete), required=False, empty_label="not known"
+        )
+
+
+class ColumnsForm(forms.Form):
+    """What the athlete knows of a text file that its header does not say."""
+
+    time = forms.CharField(required=False, max_length=60)
+    heart_rate = forms.CharField(required=False, max_length=60)
+    start = forms.DateTimeField(required=False)
+
+    def columns(self) -> CsvColumns | None:
+        """Columns by name or number; None where nothing was said."""
+        data = self.cleaned_data
+        if not any(data.values()):
+            return None
+        return CsvColumns(time=data["time"], heart_rate=data["heart_rate"], start=data["start"])
+
+
+class TypedWorkoutForm(forms.Form):
+    """A session that left no file."""
+
+    day = forms.DateField(label="Day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    time = forms.TimeField(label="Began at", widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"))
+    minutes = forms.FloatField(
+        label="Minutes",
+        min_value=1,
+        max_value=LONGEST_WORKOUT_MINUTES,
+        widget=forms.NumberInput(attrs={"inputmode": "numeric", "step": "any"}),
+    )
+    session_rpe = forms.TypedChoiceField(
+        label="Session-RPE: how hard was all of it?",
+        choices=RATINGS,
+        required=False,
+        coerce=float,
+        empty_value=None,
+        widget=forms.RadioSelect,
+    )
+    note = forms.CharField(
+        label="Note", required=False, max_length=LONGEST_NOTE, widget=forms.Textarea(attrs={"rows": 2})
+    )
+
+    def __init__(self, athlete: Athlete, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.athlete = athlete
+        self.fields["activity"] = activities_of(athlete)
+        self.order_fields(["day", "time", "minutes", "activity", "session_rpe", "note"])
+
+    @property
+    def start(self) -> datetime:
+        """Instant at which the session began."""
+        return datetime.combine(
+            self.cleaned_data["day"], self.cleaned_data["time"], tzinfo=self.athlete.zone
+        ).astimezone(zoneinfo.ZoneInfo("UTC"))
+
+
+class AccountForm(forms.ModelForm):
+    """Time zone and privacy."""
+
+    class Meta:
+        model = Athlete
+        fields = ("time_zone", "keep_positions")
+        widgets: ClassVar = {
+            "time_zone": forms.TextInput(attrs={"list": "time-zones", "autocomplete": "off"})
+        }
+        help_texts: ClassVar = {
+            "time_zone": "Decides which day a workout falls on, for example Europe/Lisbon.",
+            "keep_positions": "Otherwise places are dropped when a file is read; the file you uploaded is "
+            "kept as it was.",
+        }
+
+
+class NewActivityForm(forms.Form):
+    """A kind of work of the athlete's own."""
+
+    name = forms.CharField(max_length=60, help_text="for example: hill repeats")
+    family = forms.ChoiceField(
+        choices=Family,
+        help_text="Activities of one family share how a wrist errs, until pairs say otherwise.",
+    )
+
+
+class PhysiologyForm(forms.ModelForm):
+    """Resting and maximum heart rate from a day on."""
+
+    age = forms.FloatField(
+        label="or predict it from age",
+        required=False,
+        min_value=10,
+        max_value=110,
+        help_text="years; used only while the maximum above is empty (208 − 0.7 × age)",
+    )
+
+    class Meta:
+        model = Physiology
+        fields = (
+            "from_day",
+            "resting_rate",
+            "resting_error",
+            "maximum_rate",
+            "maximum_source",
+            "maximum_error",
+            "first_threshold",
+            "second_threshold",
+            "weighting",
+            "own_factor",
+            "own_exponent",
+        )
+        widgets: ClassVar = {"from_day": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
+        labels: ClassVar = {"from_day": "In force from"}
+        help_texts: ClassVar = {
+            "resting_error": "bpm; 3 is usual for a rate counted on several mornings",
+            "maximum_error": "bpm; left empty it is 3 for a measured maximum and 10 for a predicted one",
+            "first_threshold": "bpm, if you know it",
+            "second_threshold": "bpm, if you know it",
+            "own_factor": "only for an own weighting",
+            "own_exponent": "only for an own weighting",
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["maximum_rate"].required = False
+        self.fields["maximum_error"].required = False
+        for name, field in self.fields.items():
+            if isinstance(field, forms.FloatField):
+                step = "0.01" if name.startswith("own_") else "0.5"
+                field.widget.attrs |= {"inputmode": "decimal", "step": step}
+
+    def clean(self) -> dict[str, Any]:
+        """Fill in the predicted maximum, and the usual error of wherever the maximum comes from."""
+        # Not calling super() leaves the table's constraints to the service: it explains them in words.
+        data = self.cleaned_data
+        if data.get("maximum_rate") is None and "maximum_rate" not in self.errors:
+            if data.get("age") is None:
+                raise ValidationError({"maximum_rate": "Enter a maximum, or an age to predict one from."})
+            data["maximum_rate"] = maximum_for_age(data["age"])
+            data["maximum_source"] = Physiology.MaximumSource.AGE
+        if data.get("maximum_error") is None:
+            measured = data.get("maximum_source") == Physiology.MaximumSource.MEASURED
+            data["maximum_error"] = MEASURED_MAXIMUM_ERROR if measured else AGE_FORMULA_ERROR
+        return data

@@ -1,0 +1,63 @@
+"""Whether the installation works: its database, its queue, its sweep."""
+
+from __future__ import annotations
+
+import time
+
+from django.contrib.auth.decorators import login_not_required
+from django.db import DatabaseError, connection
+from django.http import HttpRequest, JsonResponse
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_safe
+from kombu.exceptions import OperationalError
+
+from trainlog.celery import SWEEP_EVERY, app
+from trainlog.models import SweepRun
+
+LATE = 4.5 * SWEEP_EVERY
+"""Seconds without a sweep after which something is wrong with scheduler, sweeper or queue."""
+
+_began = time.monotonic()
+
+
+@require_safe
+@never_cache
+@login_not_required
+def health(request: HttpRequest) -> JsonResponse:
+    """Answer 200 if everything works and 503 if not, with what was found.
+
+    Anyone may ask; the answer names no one and tells no version.
+    """
+    found = {"database": _database(), "queue": _queue(), "sweep": _sweep()}
+    well = all(part["ok"] for part in found.values())
+    return JsonResponse({"ok": well, **found}, status=200 if well else 503)
+
+
+def _database() -> dict[str, object]:
+    try:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT 1")
+    except DatabaseError:
+        return {"ok": False}
+    return {"ok": True}
+
+
+def _queue() -> dict[str, object]:
+    try:
+        with app.connection_for_write(connect_timeout=2) as queue:
+            queue.ensure_connection(max_retries=0)
+    except (OperationalError, OSError):
+        return {"ok": False}
+    return {"ok": True}
+
+
+def _sweep() -> dict[str, object]:
+    """Give the last sweep's age; an installation that has only just started is not yet late."""
+    try:
+        last = SweepRun.last()
+    except DatabaseError:
+        return {"ok": False, "seconds_ago": None}
+    ago = (timezone.now() - last.ended_at).total_seconds() if last else None
+    late = min(time.monotonic() - _began, float("inf") if ago is None else ago)
+    return {"ok": late < LATE, "seconds_ago": None if ago is None else round(ago)}

@@ -1,0 +1,137 @@
+"""The log: every workout on one line, newest first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from itertools import groupby
+from typing import Any
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.views.decorators.http import require_safe
+
+from trainlog.load.week import Total
+from trainlog.models import Athlete, Basis, Confidence, Physiology, Recording, Sensor, Workout
+from trainlog.services.week import PartLine, lines_between, monday_of, total_of
+from trainlog.web.files import waiting
+from trainlog.web.page import athlete_of, show
+
+WEEKS_A_PAGE = 6
+FURTHEST_PAGE = 2000
+
+
+@dataclass(frozen=True)
+class WorkoutLine:
+    """One workout as the log shows it."""
+
+    workout: Workout
+    lines: Sequence[PartLine]
+    total: Total | None
+    sensors: Sequence[str]
+
+    @property
+    def what(self) -> str:
+        """Activities of the parts in order, a repeated one once."""
+        return " + ".join(name for name, _ in groupby(line.part.activity.name for line in self.lines))
+
+    @property
+    def bases(self) -> list[tuple[str, str]]:
+        """Bases of the parts, each once, with their words."""
+        found = {line.estimate.basis for line in self.lines if line.estimate}
+        return [(basis.value, basis.label) for basis in Basis if basis.value in found]
+
+    @property
+    def confidence(self) -> str:
+        """Confidence in the whole workout's load, by the sensor's doubt alone."""
+        return Confidence.of(self.total.sensor_half_width).value if self.total else ""
+
+    @property
+    def raw(self) -> float | None:
+        """Load as the sensor had it, where every part has one and one of them was changed."""
+        found = [line.estimate.raw for line in self.lines if line.estimate]
+        changed = {basis for basis, _ in self.bases} & {Basis.CORRECTED, Basis.COMBINED}
+        known = [value for value in found if value is not None]
+        return sum(known) if changed and len(known) == len(self.lines) else None
+
+    @property
+    def outdated(self) -> bool:
+        """Whether an estimate of this workout is on its way."""
+        return any(line.outdated for line in self.lines)
+
+
+@dataclass(frozen=True)
+class WeekLines:
+    """One week of the log, newest day first."""
+
+    monday: date
+    workouts: Sequence[WorkoutLine]
+    total: Total | None
+    seconds: int
+
+
+@require_safe
+def log(request: HttpRequest) -> HttpResponse:
+    """Show a page of the weeks that hold a workout, newest first."""
+    athlete = athlete_of(request)
+    page = request.GET.get("page", "0")
+    if not page.isdecimal() or int(page) > FURTHEST_PAGE:
+        raise Http404("no such page")
+    number = int(page)
+    mondays = Workout.objects.of(athlete).dates("day", "week", order="DESC")
+    found = list(mondays[number * WEEKS_A_PAGE : (number + 1) * WEEKS_A_PAGE + 1])
+    on_page = found[:WEEKS_A_PAGE]
+    weeks = weeks_between(athlete, on_page[-1], on_page[0] + timedelta(days=6)) if on_page else []
+    workouts = [line for week in weeks for line in week.workouts]
+    nothing_yet = number == 0 and not weeks
+    context: dict[str, Any] = {
+        "weeks": weeks,
+        "highest": 1.02 * max((line.total.high for line in workouts if line.total), default=1.0),
+        "outdated": sum(line.outdated for line in workouts),
+        "newer": number - 1 if number else None,
+        "older": number + 1 if len(found) > WEEKS_A_PAGE else None,
+        "nothing_yet": nothing_yet,
+        "has_physiology": Physiology.objects.of(athlete).exists(),
+        "has_sensor": nothing_yet and Sensor.objects.of(athlete).exists(),
+    }
+    if number == 0:
+        context |= waiting(athlete)
+    return show(request, "log.html", context)
+
+
+def weeks_between(athlete: Athlete, first: date, last: date) -> list[WeekLines]:
+    """Weeks that hold a workout, newest first."""
+    lines = lines_between(athlete, first, last)
+    sensors = _sensors_of(athlete, {line.part.workout_id for line in lines})
+    by_workout: dict[int, list[PartLine]] = {}
+    for line in lines:
+        by_workout.setdefault(line.part.workout_id, []).append(line)
+    workouts = sorted(
+        (
+            WorkoutLine(of_one[0].part.workout, of_one, total_of(of_one), sensors.get(key, []))
+            for key, of_one in by_workout.items()
+        ),
+        key=lambda line: line.workout.start,
+        reverse=True,
+    )
+    return [
+        WeekLines(
+            monday,
+            of_week,
+            total_of(line for workout in of_week for line in workout.lines),
+            sum(line.part.seconds for workout in of_week for line in workout.lines),
+        )
+        for monday, grouped in groupby(workouts, key=lambda line: monday_of(line.workout.day))
+        for of_week in [list(grouped)]
+    ]
+
+
+def _sensors_of(athlete: Athlete, workout_ids: Iterable[int]) -> dict[int, list[str]]:
+    """Names of the sensors that recorded each workout."""
+    found: dict[int, list[str]] = {}
+    rows = Recording.objects.of(athlete).filter(workout_id__in=list(workout_ids)).order_by("start", "sha256")
+    for workout_id, name in rows.values_list("workout_id", "sensor__name"):
+        names = found.setdefault(workout_id, [])
+        if (name or "sensor not known") not in names:
+            names.append(name or "sensor not known")
+    return found

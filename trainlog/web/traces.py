@@ -1,0 +1,83 @@
+"""The traces of a workout, for the chart and in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from trainlog import charts
+from trainlog.models import Part, Recording, Workout
+from trainlog.trace import window
+
+
+@dataclass(frozen=True)
+class TraceInWords:
+    """What the chart shows of one recording."""
+
+    name: str
+    role: str
+    mean: float
+    peak: float
+    seconds: int
+    missing: int
+    dash: str
+
+
+def chart_of_workout(
+    workout: Workout, parts: Sequence[Part], recordings: Sequence[Recording]
+) -> dict[str, Any] | None:
+    """Chart of all traces of a workout, or None where no recording has been read."""
+    lines = []
+    seconds = round((workout.end - workout.start).total_seconds())
+    for recording in recordings:
+        if recording.trace_blob is not None:
+            trace = recording.trace()
+            begins = round((workout.start - trace.start).total_seconds())
+            rates = window(trace.heart_rate, begins, seconds)
+            lines.append(charts.TraceLine(_name(recording), _role(recording), rates))
+    if not lines:
+        return None
+    stretches = [
+        charts.PartStretch(
+            part.activity.name,
+            (part.start - workout.start).total_seconds(),
+            (part.end - workout.start).total_seconds(),
+        )
+        for part in parts
+    ]
+    return charts.traces(lines, stretches)
+
+
+def in_words(recordings: Sequence[Recording]) -> list[TraceInWords]:
+    """Give the same traces as figures."""
+    found = []
+    read = [recording for recording in recordings if recording.trace_blob is not None]
+    for recording, dash in zip(read, charts.dashes([_role(recording) for recording in read]), strict=True):
+        rates = recording.trace().heart_rate
+        known = rates[np.isfinite(rates)]
+        if len(known):
+            found.append(
+                TraceInWords(
+                    _name(recording),
+                    _role(recording),
+                    float(known.mean()),
+                    float(known.max()),
+                    len(rates),
+                    len(rates) - len(known),
+                    dash=" ".join(map(str, dash)) if dash[1] else "",
+                )
+            )
+    return found
+
+
+def _name(recording: Recording) -> str:
+    return recording.sensor.name if recording.sensor else recording.file_name
+
+
+def _role(recording: Recording) -> str:
+    if recording.sensor is None:
+        return "unknown"
+    return "reference" if recording.sensor.is_reference else "tested"

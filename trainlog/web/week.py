@@ -1,0 +1,68 @@
+"""One week: what it held, and what each load rests on."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import date
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.views.decorators.http import require_safe
+
+from trainlog.models import Physiology
+from trainlog.services.week import Week, week_of
+from trainlog.web.page import athlete_of, show
+
+EARLIEST, LATEST = date(1970, 1, 5), date(9000, 1, 1)
+
+
+@dataclass(frozen=True)
+class Tick:
+    """A labelled place on the axis of loads, in per cent of its width."""
+
+    at: float
+    label: str
+    anchor: str
+
+
+@require_safe
+def week(request: HttpRequest, day: date | None = None) -> HttpResponse:
+    """Show the week in which a day lies; this week without one."""
+    athlete = athlete_of(request)
+    today = athlete.today()
+    if day is not None and not EARLIEST <= day <= LATEST:
+        raise Http404("no such week")
+    found = week_of(athlete, day or today, today)
+    highest = highest_load(found)
+    return show(
+        request,
+        "week.html",
+        {
+            "week": found,
+            "today": today,
+            "days_gone": (today - found.monday).days + 1 if found.monday <= today <= found.sunday else None,
+            "ahead": found.monday > today,
+            "has_physiology": Physiology.objects.of(athlete).exists(),
+            "highest": highest,
+            "ticks": axis_ticks(highest),
+        },
+    )
+
+
+def highest_load(week: Week) -> float:
+    """Load at the right end of the week's drawings: a little beyond the highest upper bound."""
+    bounds = [day.total.high for day in week.days if day.total]
+    bounds += [line.estimate.high for day in week.days for line in day.lines if line.estimate]
+    return 1.02 * max(bounds, default=1.0)
+
+
+def axis_ticks(highest: float) -> list[Tick]:
+    """Round loads along the axis, about four of them, none too near the right end for its label."""
+    rough = highest / 4
+    power = 10.0 ** math.floor(math.log10(rough)) if rough > 0 else 1.0
+    step = next(power * nice for nice in (1, 2, 5, 10) if power * nice >= rough)
+    count = int(highest * 0.97 / step)
+    return [
+        Tick(round(100 * number * step / highest, 2), f"{number * step:g}", "middle" if number else "start")
+        for number in range(count + 1)
+    ]

@@ -1,0 +1,76 @@
+"""Figures in words, as the pages say them."""
+
+from __future__ import annotations
+
+from trainlog.load.week import Comparison
+
+DASH = "—"
+"""Stands where there is no figure."""
+
+MINUS = "−"
+
+
+def load_figure(value: float | None) -> str:
+    """Load to the whole unit; below ten to a tenth, so that a short walk is not lost in rounding."""
+    if value is None:
+        return DASH
+    return f"{value:.1f}" if abs(value) < 9.95 else f"{value:.0f}"
+
+
+def range_figure(low: float, high: float) -> str:
+    """Interval of a load, both ends rounded alike."""
+    return f"{low:.1f}–{high:.1f}" if high < 9.95 else f"{low:.0f}–{high:.0f}"
+
+
+def half_width(value: float | None) -> str:
+    """Relative half-width of an interval as "±9%"; beyond the median itself it says so."""
+    if value is None:
+        return DASH
+    return f"±{100 * value:.0f}%" if value <= 1 else "more than ±100%"
+
+
+def duration(seconds: float) -> str:
+    """Length as "45 min" or "1 h 05 min"."""
+    minutes = round(seconds / 60)
+    if minutes < 60:
+        return f"{minutes} min"
+    return f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+def clock(seconds: float) -> str:
+    """Place in a session as "3:05" or "1:03:05"."""
+    whole = round(seconds)
+    hours, rest = divmod(whole, 3600)
+    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
+
+
+def signed(value: float | None, digits: int = 1) -> str:
+    """Difference with its sign, a true minus, and no minus before a zero."""
+    if value is None:
+        return DASH
+    rounded = round(value, digits)
+    sign = "+" if rounded > 0 else MINUS if rounded < 0 else ""
+    return f"{sign}{abs(rounded):.{digits}f}"
+
+
+def change_range(low: float, high: float) -> str:
+    """Likely range of a change in per cent: "between 4% lower and 31% higher"."""
+    low, high = round(low), round(high)
+    if low == high == 0:
+        return "less than 1% apart"
+    if 0 in (low, high):
+        return f"up to {high}% higher" if low == 0 else f"up to {-low}% lower"
+    if low >= 0:
+        return f"between {low}% and {high}% higher"
+    if high <= 0:
+        return f"between {-high}% and {-low}% lower"
+    return f"between {-low}% lower and {high}% higher"
+
+
+def comparison(change: Comparison) -> str:
+    """Probability that one week exceeds another, and by how much: "70% likely higher"."""
+    likely = change.per_cent_likely
+    if likely == 50:
+        return f"as likely higher as lower; {change_range(change.low, change.high)}"
+    verdict = f"{likely}% likely higher" if likely > 50 else f"{100 - likely}% likely lower"
+    return f"{verdict}; {change_range(change.low, change.high)}"

@@ -1,0 +1,194 @@
+"""One workout: its traces, its parts and their loads, its recordings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from django.contrib import messages
+from django.forms import Form
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from trainlog.load.draws import relative_half_width
+from trainlog.models import Part, Physiology, Sensor, Workout
+from trainlog.services import edit_workout
+from trainlog.services.week import PartLine, lines_between, total_of
+from trainlog.web.forms import ActivityForm, NoteForm, PartForm, SessionRpeForm, SplitForm, TypedWorkoutForm
+from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
+from trainlog.web.traces import chart_of_workout, in_words
+
+
+@dataclass(frozen=True)
+class PartSection:
+    """One part with the forms that change it."""
+
+    line: PartLine
+    activity_form: PartForm
+    session_rpe_form: PartForm
+    split_form: PartForm
+    last: bool
+
+    @property
+    def physiology_half_width(self) -> float | None:
+        """Relative half-width of the load from the doubt of resting and maximum heart rate alone."""
+        estimate = self.line.estimate
+        return relative_half_width(estimate.load_by_physiology_doubt) if estimate else None
+
+    @property
+    def refused(self) -> bool:
+        """Whether one of the forms came back with an explanation."""
+        return any(form.errors for form in (self.activity_form, self.session_rpe_form, self.split_form))
+
+
+@require_safe
+def workout(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show a workout."""
+    return _page(request, _workout(request, pk))
+
+
+@require_http_methods(["GET", "POST"])
+def typed_workout(request: HttpRequest) -> HttpResponse:
+    """Log a session that left no file."""
+    athlete = athlete_of(request)
+    now = timezone.now().astimezone(athlete.zone)
+    last = Part.objects.of(athlete).order_by("-start").first()
+    initial = {
+        "day": now.date(),
+        "time": now.replace(minute=0),
+        "session_rpe": "",
+        "activity": last.activity_id if last else None,
+    }
+    form = TypedWorkoutForm(athlete, request.POST if request.method == "POST" else None, initial=initial)
+
+    def save() -> None:
+        data = form.cleaned_data
+        edit_workout.add_typed_workout(
+            athlete, form.start, data["minutes"], data["activity"], data["session_rpe"], data["note"]
+        )
+
+    if request.method == "POST" and accept_or_explain(form, save):
+        messages.success(request, "Logged.")
+        return redirect("log")
+    return show(
+        request,
+        "typed_workout.html",
+        {"form": form},
+        status=UNPROCESSABLE if request.method == "POST" else 200,
+    )
+
+
+@require_POST
+def note(request: HttpRequest, pk: int) -> HttpResponse:
+    """Keep the athlete's note."""
+    found = _workout(request, pk)
+    form = NoteForm(request.POST)
+    if accept_or_explain(form, lambda: edit_workout.set_note(found, form.cleaned_data["note"])):
+        return redirect("workout", pk)
+    return _page(request, found, note_form=form)
+
+
+@require_http_methods(["GET", "POST"])
+def delete_workout(request: HttpRequest, pk: int) -> HttpResponse:
+    """Ask first; then remove the workout with its recordings."""
+    found = _workout(request, pk)
+    if request.method == "POST":
+        edit_workout.delete_workout(found)
+        messages.success(request, "The workout is deleted.")
+        return redirect("log")
+    return show(request, "delete_workout.html", {"workout": found, "recordings": found.recordings.count()})
+
+
+@require_POST
+def activity(request: HttpRequest, pk: int) -> HttpResponse:
+    """Say what kind of work a part was."""
+    part = _part(request, pk)
+    form = ActivityForm(part, request.POST)
+    return _edit(request, part, form, lambda: edit_workout.set_activity(part, form.cleaned_data["activity"]))
+
+
+@require_POST
+def session_rpe(request: HttpRequest, pk: int) -> HttpResponse:
+    """Note how hard a part was felt to be."""
+    part = _part(request, pk)
+    form = SessionRpeForm(part, request.POST)
+    return _edit(
+        request, part, form, lambda: edit_workout.set_session_rpe(part, form.cleaned_data["session_rpe"])
+    )
+
+
+@require_POST
+def split(request: HttpRequest, pk: int) -> HttpResponse:
+    """Cut a part in two."""
+    part = _part(request, pk)
+    form = SplitForm(part, request.POST)
+    return _edit(request, part, form, lambda: edit_workout.split_part(part, form.at))
+
+
+@require_POST
+def join(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take in the part after this one."""
+    part = _part(request, pk)
+    form = Form(request.POST)
+    if not accept_or_explain(form, lambda: edit_workout.join_with_next(part)):
+        messages.error(request, " ".join(map(str, form.non_field_errors())))
+    return redirect("workout", part.workout_id)
+
+
+def _edit(request: HttpRequest, part: Part, form: PartForm, save: Callable[[], object]) -> HttpResponse:
+    if accept_or_explain(form, save):
+        return redirect("workout", part.workout_id)
+    return _page(request, _workout(request, part.workout_id), refused=form)
+
+
+def _page(
+    request: HttpRequest,
+    found: Workout,
+    *,
+    note_form: NoteForm | None = None,
+    refused: PartForm | None = None,
+) -> HttpResponse:
+    lines = [
+        line for line in lines_between(found.owner, found.day, found.day) if line.part.workout_id == found.pk
+    ]
+    recordings = list(found.recordings.select_related("sensor").order_by("start", "sha256"))
+
+    def form_of(kind: type[PartForm], part: Part) -> PartForm:
+        if isinstance(refused, kind) and refused.part.pk == part.pk:
+            return refused
+        return kind(part)
+
+    parts = [
+        PartSection(
+            line,
+            form_of(ActivityForm, line.part),
+            form_of(SessionRpeForm, line.part),
+            form_of(SplitForm, line.part),
+            last=line is lines[-1],
+        )
+        for line in lines
+    ]
+    context = {
+        "workout": found,
+        "parts": parts,
+        "has_physiology": Physiology.objects.of(found.owner).exists(),
+        "total": total_of(lines),
+        "highest": 1.05 * max((line.estimate.high for line in lines if line.estimate), default=1.0),
+        "recordings": recordings,
+        "sensors": list(Sensor.objects.of(found.owner)),
+        "chart": chart_of_workout(found, [line.part for line in lines], recordings),
+        "in_words": in_words(recordings),
+        "note_form": note_form or NoteForm(initial={"note": found.note}),
+    }
+    return show(request, "workout.html", context, status=UNPROCESSABLE if refused or note_form else 200)
+
+
+def _workout(request: HttpRequest, pk: int) -> Workout:
+    return get_object_or_404(Workout.objects.of(athlete_of(request)).select_related("owner"), pk=pk)
+
+
+def _part(request: HttpRequest, pk: int) -> Part:
+    rows = Part.objects.of(athlete_of(request)).select_related("owner", "workout", "activity")
+    return get_object_or_404(rows, pk=pk)
