@@ -1,0 +1,68 @@
+# make run    everything at http://127.0.0.1:8000, until Ctrl-C
+# make test   the suite that needs no server
+#
+#   PORT=8001                      listen on another port
+#   ADDRESS=0.0.0.0:8000           listen on more than this machine (set TRAINLOG_BASE_URL too)
+#   DATA=/srv/trainlog             keep the log in another folder than var/
+#   ARGS="--without-demo"          further options of `manage.py serve`, or of pytest for `make test`
+#
+# Further settings are environment variables; README.md lists them.
+
+SHELL := /bin/sh
+PORT ?= 8000
+ADDRESS ?= 127.0.0.1:$(PORT)
+DATA ?= $(or $(TRAINLOG_DATA_FOLDER),var)
+ARGS ?=
+VENV := .venv
+PYTHON := $(VENV)/bin/python
+INSTALL := $(PYTHON) -m pip install --quiet --disable-pip-version-check --require-hashes
+
+.PHONY: run test lint lock clean
+
+run: $(VENV)/installed
+	@export TRAINLOG_DATA_FOLDER="$(DATA)" && \
+	$(PYTHON) -m trainlog.secret_key "$(DATA)" && \
+	exec $(PYTHON) manage.py serve --address "$(ADDRESS)" $(ARGS)
+
+test: $(VENV)/installed-dev
+	$(PYTHON) -m pytest -n 2 $(ARGS)
+
+lint: $(VENV)/installed-dev
+	$(PYTHON) -m ruff check .
+	$(PYTHON) -m ruff format --check .
+	$(PYTHON) -m mypy trainlog accuracy fixtures tests
+	$(VENV)/bin/lint-imports
+
+# The versions that are installed, with the hashes of their files.
+lock: | $(PYTHON)
+	command -v uv >/dev/null || $(PYTHON) -m pip install --quiet --disable-pip-version-check uv
+	PATH="$$PATH:$(VENV)/bin" && uv pip compile pyproject.toml --universal --generate-hashes --no-header --no-annotate \
+		--no-emit-index-url --quiet --output-file requirements.lock
+	PATH="$$PATH:$(VENV)/bin" && uv pip compile pyproject.toml --group dev --universal --generate-hashes --no-header --no-annotate \
+		--no-emit-index-url --quiet --constraint requirements.lock --output-file requirements-dev.lock
+
+clean:
+	rm -rf $(VENV) .mypy_cache .ruff_cache .pytest_cache .import_linter_cache .hypothesis
+	find . -name __pycache__ -type d -prune -exec rm -rf {} +
+
+$(VENV)/installed: requirements.lock | $(PYTHON)
+	@echo "Installing what the log needs (a minute or two the first time)."
+	@$(INSTALL) -r requirements.lock
+	@touch $@
+
+$(VENV)/installed-dev: requirements-dev.lock | $(PYTHON)
+	@echo "Installing what the log and its tests need (a minute or two the first time)."
+	@$(INSTALL) -r requirements-dev.lock
+	@touch $@ $(VENV)/installed
+
+$(PYTHON):
+	@for python in python3.13 python3.12 python3.11 python3 python; do \
+		if $$python -c 'import sys; sys.exit(not (3, 11) <= sys.version_info[:2] <= (3, 13))' 2>/dev/null; then \
+			$$python -m venv $(VENV) && exit 0; \
+			rm -rf $(VENV); \
+			echo "$$python cannot make a virtual environment; on Debian and Ubuntu, install python3-venv."; \
+			exit 1; \
+		fi; \
+	done; \
+	echo "Python 3.11, 3.12 or 3.13 is needed, and none was found."; \
+	exit 1

@@ -1,0 +1,1 @@
+"""Running the whole installation from one command: queue, web, workers and scheduler."""
