@@ -1,8 +1,11 @@
+from datetime import timedelta
+
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.utils import timezone
 
 from tests.builders import MORNING, athlete, csv_file, estimate, imported, part, sensor, strap
-from trainlog.models import Physiology, Recording, Workout
+from trainlog.models import Physiology, Recording, SweepRun, Workout
 from trainlog.services.import_files import read_recording, receive
 
 pytestmark = pytest.mark.django_db
@@ -161,3 +164,23 @@ def test_recordings_of_others_are_not_found(client, ana, method, address):
 @pytest.mark.parametrize("address", ["/files", "/files/1/sensor", "/files/1/again", "/files/1/delete"])
 def test_changes_are_posted(client, ana, address):
     assert client.get(address).status_code == 405
+
+
+def waiting_since(owner, minutes):
+    recording = receive(owner, "old.csv", csv_file())
+    Recording.objects.filter(pk=recording.pk).update(received_at=timezone.now() - timedelta(minutes=minutes))
+
+
+def test_files_that_nothing_takes_up_are_told_with_when_work_was_last_seen(client, ana):
+    waiting_since(ana, minutes=10)
+    SweepRun.objects.create(pk=SweepRun.THE_ONE, ended_at=timezone.now() - timedelta(minutes=9))
+    assert (
+        "nothing takes them up: the background work last looked on"
+        in client.get("/files/progress").content.decode()
+    )
+
+
+def test_files_that_wait_behind_others_are_no_alarm_while_the_sweep_goes_on(client, ana):
+    waiting_since(ana, minutes=10)
+    SweepRun.objects.create(pk=SweepRun.THE_ONE, ended_at=timezone.now())
+    assert "nothing takes them up" not in client.get("/files/progress").content.decode()

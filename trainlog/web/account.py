@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
-from trainlog.models import Activity, Athlete, Family, Physiology
+from trainlog.models import Activity, Athlete, Family, Physiology, SweepRun
 from trainlog.services.athletes import add_activity, save_settings, set_physiology
 from trainlog.web.forms import AccountForm, NewActivityForm, PhysiologyForm
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
@@ -42,12 +42,14 @@ def account(request: HttpRequest) -> HttpResponse:
             save_settings(settings_form.instance)
         messages.success(request, "The password is changed." if changes_password else "Saved.")
         return redirect("account")
+    swept = SweepRun.last()
     context = {
         "settings_form": settings_form,
         "password_form": password_form,
         "rows": Physiology.objects.of(athlete).order_by("-from_day"),
         "zones": sorted(zoneinfo.available_timezones()),
         "families": families(athlete),
+        "swept_at": swept.ended_at if swept else None,
     }
     return show(request, "account.html", context, status=200 if posted is None else UNPROCESSABLE)
 

@@ -2,68 +2,21 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import Any
 
 from django.contrib import messages
-from django.db.models import Exists, OuterRef
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from trainlog import originals
-from trainlog.models import Athlete, LoadEstimate, Part, Physiology, Recording, Sensor, Workout
+from trainlog.models import Recording, Workout
 from trainlog.readers.errors import UnreadableFile
 from trainlog.services import edit_workout, import_files
+from trainlog.services.progress import waiting
 from trainlog.web.forms import ColumnsForm, SensorChoiceForm
 from trainlog.web.page import athlete_of, show
-
-RECENT = timedelta(minutes=15)
-"""How long a file that was read without trouble stays in sight."""
-
-MOST_ROWS = 60
-
-BINARY_OR_XML = (".fit", ".gpx")
-"""Endings of files that have no columns to speak of."""
-
-
-def waiting(athlete: Athlete) -> dict[str, Any]:
-    """Files to show under the drop zone: waiting, in need of an answer, or just read."""
-    since = timezone.now() - RECENT
-    rows = (
-        Recording.objects.of(athlete)
-        .defer("trace_blob", "segments")
-        .select_related("sensor", "workout")
-        .order_by("-received_at", "-pk")
-    )
-    refused = list(rows.filter(state=Recording.State.REFUSED)[:MOST_ROWS])
-    # One question for each source is enough: the answer holds for all its files.
-    unnamed: dict[str, list[Recording]] = {}
-    for row in rows.filter(state=Recording.State.READ, sensor=None):
-        unnamed.setdefault(row.source_key or row.sha256, []).append(row)
-    estimating = 0
-    if Physiology.objects.of(athlete).exists():
-        shown = LoadEstimate.objects.of(athlete).filter(
-            part=OuterRef("pk"),
-            measure="trimp",
-            source=athlete.current_source,
-            input_revision=OuterRef("input_revision"),
-        )
-        estimating = Part.objects.of(athlete).filter(~Exists(shown), changed_at__gte=since).count()
-    received = rows.filter(state=Recording.State.RECEIVED)
-    read = rows.filter(state=Recording.State.READ, received_at__gte=since).exclude(sensor=None)
-    return {
-        "refused": refused,
-        "text_files": {row.pk for row in refused if not row.file_name.lower().endswith(BINARY_OR_XML)},
-        "unnamed": [(alike[0], len(alike) - 1) for alike in list(unnamed.values())[:MOST_ROWS]],
-        "received": list(received[:MOST_ROWS]),
-        "received_count": received.count(),
-        "estimating": estimating,
-        "read": list(read.prefetch_related("workout__parts__activity")[:MOST_ROWS]),
-        "read_count": read.count(),
-        "sensors": list(Sensor.objects.of(athlete)) if unnamed else [],
-    }
 
 
 @require_POST
@@ -74,6 +27,7 @@ def add_files(request: HttpRequest) -> HttpResponse:
     problems = []
     for file in files:
         try:
+            import_files.check_size(file.size or 0)
             import_files.receive(athlete, file.name or "unnamed", file.read())
         except UnreadableFile as refusal:
             problems.append(f"{file.name}: {refusal}")

@@ -12,11 +12,9 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 from kombu.exceptions import OperationalError
 
-from trainlog.celery import SWEEP_EVERY, app
+from trainlog.celery import app
 from trainlog.models import SweepRun
-
-LATE = 4.5 * SWEEP_EVERY
-"""Seconds without a sweep after which something is wrong with scheduler, sweeper or queue."""
+from trainlog.services.progress import LATE
 
 _began = time.monotonic()
 
@@ -60,4 +58,4 @@ def _sweep() -> dict[str, object]:
         return {"ok": False, "seconds_ago": None}
     ago = (timezone.now() - last.ended_at).total_seconds() if last else None
     late = min(time.monotonic() - _began, float("inf") if ago is None else ago)
-    return {"ok": late < LATE, "seconds_ago": None if ago is None else round(ago)}
+    return {"ok": late < LATE.total_seconds(), "seconds_ago": None if ago is None else round(ago)}
