@@ -7,6 +7,7 @@ from django.db import models
 from django.utils import timezone
 
 from accuracy.core.advise import Verdict
+from trainlog import trace_blob
 from trainlog.models import Activity, Part, Recording, Sensor
 from trainlog.models.owned import Owned
 from trainlog.trace import FloatArray
@@ -66,6 +67,10 @@ class Pair(Owned):
     agreement = models.JSONField(default=dict, help_text="Agreement figures over the common seconds.")
     reference_histogram = models.BinaryField(help_text="Over the common seconds.")
     tested_histogram = models.BinaryField(help_text="Over the common seconds.")
+    # Aligned, on the part's seconds, nothing where either is missing or cut: agreement over many pairs
+    # needs them second by second, and aligning again would cost more than keeping some kilobytes.
+    reference_trace = models.BinaryField()
+    tested_trace = models.BinaryField()
 
     class Meta:
         constraints = [
@@ -74,6 +79,14 @@ class Pair(Owned):
 
     def __str__(self) -> str:
         return f"pair of {self.part}"
+
+    @property
+    def traces(self) -> tuple[FloatArray, FloatArray]:
+        """Aligned reference and tested heart rate over the part, NaN outside the common seconds."""
+        return (
+            trace_blob.unpack_heart_rate(bytes(self.reference_trace)),
+            trace_blob.unpack_heart_rate(bytes(self.tested_trace)),
+        )
 
     @property
     def histograms(self) -> tuple[FloatArray, FloatArray]:
@@ -139,6 +152,7 @@ class ErrorProfile(Owned):
         help_text="Probability that a corrected load lies within 10% of the truth."
     )
     raw_within_ten = models.FloatField(help_text="The same for the load as it stands.")
+    agreement = models.JSONField(default=dict, help_text="Agreement over all usable pairs.")
     advice = models.CharField(max_length=14, choices=Advice)
     reason = models.TextField()
 

@@ -14,10 +14,11 @@ from accuracy.core.artefacts import Flags, Principle, Reason, flag, untrustworth
 from accuracy.core.pairing import pair_up
 from accuracy.models import Pair, PartEvidence, Stretch, histogram_bytes
 from accuracy.services.method import METHOD_VERSION
+from trainlog import trace_blob
 from trainlog.load.trimp import histogram
 from trainlog.models import Part, Recording
 from trainlog.readers.reading import Clock
-from trainlog.trace import FloatArray, window
+from trainlog.trace import FloatArray, Trace, window
 
 logger = logging.getLogger(__name__)
 
@@ -153,4 +154,6 @@ def _pair(part: Part, reference: Slice, tested: Slice) -> Pair:
         agreement=figures,
         reference_histogram=histogram_bytes(histogram(paired.reference)),
         tested_histogram=histogram_bytes(histogram(paired.tested)),
+        reference_trace=trace_blob.pack(Trace(part.start.replace(microsecond=0), paired.reference)),
+        tested_trace=trace_blob.pack(Trace(part.start.replace(microsecond=0), paired.tested)),
     )
