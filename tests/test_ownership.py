@@ -95,6 +95,7 @@ def own_log(name, mark):
     worn = sensor(owner, f"{mark}wrist", source_key=f"csv:{mark}wrist")
     strap(owner, f"{mark}strap", source_key=f"csv:{mark}strap")
     note_firmware(worn, f"{mark}2.1", MORNING.date())
+    log.TextLayout.objects.create(owner=owner, key="header", columns={"time": f"{mark}clock"})
     sports = (f"{mark}walk",)
     tested = imported(owner, csv_file(bpm=130, device=f"{mark}wrist", sports=sports), f"{mark}w.csv")
     reference = imported(owner, csv_file(bpm=140, device=f"{mark}strap", sports=sports), f"{mark}s.csv")

@@ -35,7 +35,7 @@ from trainlog.api_schemas import (
 from trainlog.models import Activity, Athlete, Part, Recording, Workout
 from trainlog.readers.errors import UnreadableFile
 from trainlog.services import edit_workout
-from trainlog.services.import_files import check_size, receive
+from trainlog.services.import_files import check_size, receive_all
 from trainlog.services.week import lines_between, week_of
 
 TITLES = {
@@ -110,12 +110,12 @@ def too_many_files(request: HttpRequest, error: TooManyFilesSent) -> HttpRespons
 
 @api.post("/files", response={202: list[FileAnswer], PROBLEMS: Problem}, tags=["files"])
 def add_files(request: SignedInRequest, files: Annotated[list[UploadedFile], File()]) -> Status:
-    """Add training files, each answered for itself.
+    """Add training files, each answered for itself; an archive is answered file by file.
 
     Bytes that are in the log already change nothing and answer with the file that is there. Reading goes on
     after the answer: ask for a file's state until it is no longer "received".
     """
-    return Status(202, [_receive(request.auth, file) for file in files])
+    return Status(202, [answer for file in files for answer in _receive(request.auth, file)])
 
 
 @api.get("/files/{id}", response={200: FileDetail, PROBLEMS: Problem}, tags=["files"])
@@ -185,13 +185,20 @@ def week(request: SignedInRequest, day: Annotated[SensibleDay, Path()]) -> WeekA
 api.add_router("", "accuracy.api.router", tags=["sensors"])
 
 
-def _receive(athlete: Athlete, file: UploadedFile) -> FileAnswer:
+def _receive(athlete: Athlete, file: UploadedFile) -> list[FileAnswer]:
     name = file.name or "unnamed"
     try:
         check_size(file.size or 0)
-        return FileAnswer.of(receive(athlete, name, file.read()))
     except UnreadableFile as refusal:
-        return FileAnswer(id=None, name=name, state=Recording.State.REFUSED, problem=str(refusal))
+        return [_refused(name, str(refusal))]
+    received = receive_all(athlete, name, file.read())
+    return [FileAnswer.of(recording) for recording in received.recordings] + [
+        _refused(refusal.name, refusal.problem) for refusal in received.refusals
+    ]
+
+
+def _refused(name: str, problem: str) -> FileAnswer:
+    return FileAnswer(id=None, name=name, state=Recording.State.REFUSED, problem=problem)
 
 
 def _workouts(athlete: Athlete) -> QuerySet[Workout]:

@@ -101,7 +101,7 @@ def to_whole_seconds(
     values : array, shape (samples,)
         Value at each time; NaN samples are left out before interpolating.
     grid : array, shape (seconds,)
-        Seconds at which values are wanted.
+        Seconds at which values are wanted, increasing.
     longest_gap : float
         Samples further apart than this many seconds have NaN between them.
 
@@ -115,10 +115,9 @@ def to_whole_seconds(
     if len(times) == 0:
         return np.full(len(grid), np.nan)
     result = np.interp(grid, times, values, left=np.nan, right=np.nan)
-    after = np.searchsorted(times, grid, side="left").clip(1, max(len(times) - 1, 1))
-    if len(times) > 1:
-        on_a_sample = np.isin(grid, times)
-        result[(times[after] - times[after - 1] > longest_gap) & ~on_a_sample] = np.nan
+    for gap in np.flatnonzero(np.diff(times) > longest_gap):
+        first = np.searchsorted(grid, times[gap], side="right")
+        result[first : np.searchsorted(grid, times[gap + 1], side="left")] = np.nan
     return result
 
 

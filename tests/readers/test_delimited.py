@@ -8,7 +8,7 @@ import pytest
 
 from fixtures import csv_writer
 from tests.trace_builders import NOW, START, segment, workout
-from trainlog.readers import CsvColumns, UnreadableFile, read
+from trainlog.readers import CsvColumns, UnreadableFile, layout_key, read
 
 UNIX = int(START.timestamp())
 
@@ -178,8 +178,8 @@ def test_times_that_cannot_be_read_are_refused_with_their_line():
 
 
 def test_a_text_of_too_many_lines_is_refused():
-    with pytest.raises(UnreadableFile, match="more than 1,000,000 samples"):
-        read(b"time,hr\n" + b"1,2\n" * 1_000_001, now=NOW)
+    with pytest.raises(UnreadableFile, match="more than 600,000 samples"):
+        read(b"time,hr\n" + b"1,2\n" * 600_001, now=NOW)
 
 
 @pytest.mark.parametrize(
@@ -198,3 +198,90 @@ def test_a_packed_archive_is_refused_saying_to_unpack_it():
 def test_a_start_without_a_zone_is_a_mistake_of_the_caller():
     with pytest.raises(ValueError, match="time zone"):
         CsvColumns(start=START.replace(tzinfo=None))
+
+
+@pytest.mark.parametrize("times", [("0:00", "0:01", "1:02"), ("0:00:00", "0:00:01", "0:01:02")])
+def test_elapsed_minutes_and_seconds_run_past_the_minute(times):
+    rows = [f"{time},{120 + i}" for i, time in enumerate(times)]
+    trace = read(table(*rows), now=NOW, csv_columns=CsvColumns(start=START)).trace
+    assert (trace.seconds, trace.heart_rate[-1]) == (63, 122.0)
+
+
+def test_decimal_commas_between_commas_are_read_from_quotation_marks():
+    data = table('"0,0","120,5"', '"1,0","121,5"', head="sec,bpm")
+    assert heart_rate(data, csv_columns=CsvColumns(start=START)) == [120.5, 121.5]
+
+
+def test_a_start_that_is_told_goes_before_times_of_the_file_with_a_note():
+    data = table(f"{UNIX - 9999},120", f"{UNIX - 9998},121")
+    reading = read(data, now=NOW, csv_columns=CsvColumns(start=START))
+    assert reading.trace.start == START
+    assert any("when you said" in note for note in reading.notes)
+
+
+def local(*times, zone="Europe/Berlin"):
+    rows = [f"2025-10-26T{time},{120 + i}" for i, time in enumerate(times)]
+    return read(table(*rows), now=NOW, time_zone=ZoneInfo(zone))
+
+
+def utc(hour, minute):
+    return datetime(2025, 10, 26, hour, minute, tzinfo=UTC)
+
+
+def test_a_local_hour_that_autumn_repeats_is_its_first_pass_with_a_note():
+    reading = local("02:10:00", "02:10:01")
+    assert reading.trace.start == utc(0, 10)
+    assert any("hour came twice; the first was assumed" in note for note in reading.notes)
+
+
+def test_a_local_hour_that_autumn_repeats_is_its_second_pass_where_the_clock_then_runs_on():
+    reading = local("02:59:58", "02:59:59", "03:00:00", "03:00:01")
+    assert (reading.trace.start, reading.trace.seconds) == (utc(1, 59).replace(second=58), 4)
+
+
+def test_a_local_hour_that_autumn_repeats_is_its_first_pass_where_the_clock_ran_up_to_it():
+    reading = local("01:59:59", "02:00:00", "02:00:01")
+    assert (reading.trace.start, reading.trace.seconds) == (datetime(2025, 10, 25, 23, 59, 59, tzinfo=UTC), 3)
+
+
+def test_local_times_run_on_through_both_passes_and_out_of_them():
+    times = [f"{hour:02d}:{minute:02d}:00" for hour in (1, 2, 2, 3) for minute in range(60)]
+    reading = local(*times)
+    assert reading.trace.start == datetime(2025, 10, 25, 23, 0, tzinfo=UTC)
+    assert reading.trace.end == utc(2, 59).replace(second=1)
+
+
+def test_local_times_run_on_through_the_hour_that_spring_leaves_out():
+    rows = [f"2025-03-30T{time},120" for time in ("01:59:58", "01:59:59", "03:00:00", "03:00:01")]
+    assert read(table(*rows), now=NOW, time_zone=ZoneInfo("Europe/Berlin")).trace.seconds == 4
+
+
+def test_a_zone_whose_clocks_change_by_half_an_hour_is_followed():
+    rows = [f"2025-04-06T{time},120" for time in ("01:59:59", "01:30:00", "01:30:01")]
+    assert read(table(*rows), now=NOW, time_zone=ZoneInfo("Australia/Lord_Howe")).trace.seconds == 3
+
+
+def test_the_key_of_a_layout_is_that_of_its_names_and_separator():
+    first, again = (layout_key(table(f"{UNIX},120", f"{UNIX + i},121", head="when,rate")) for i in (1, 2))
+    assert first == again
+    assert len(first) == 12
+    others = (
+        table(f"{UNIX};120", head="when;rate"),
+        table(f"{UNIX},120", head="when,speed"),
+        f"{UNIX},120,1\n{UNIX},120,1\n".encode(),
+        f"{UNIX},120,1,1\n{UNIX},120,1,1\n".encode(),
+    )
+    assert len({first, *map(layout_key, others)}) == 5
+
+
+@pytest.mark.parametrize(
+    "data", [b"", b"\x00\x01", b"PK\x03\x04", b"<gpx/>", b"800\n810\n820\n", b"2026-03-01T06:30:00Z 00 4B\n"]
+)
+def test_a_file_whose_columns_need_no_telling_has_no_key_of_a_layout(data):
+    assert layout_key(data) == ""
+
+
+def test_columns_remembered_for_a_layout_read_every_file_of_it():
+    files = [table(f"{UNIX + i},7,120", f"{UNIX + i + 1},7,121", head="when,what,rate") for i in (0, 60)]
+    remembered = {layout_key(files[0]): CsvColumns(time="when", heart_rate="rate")}
+    assert heart_rate(files[1], csv_columns=remembered[layout_key(files[1])]) == [120.0, 121.0]

@@ -7,31 +7,12 @@ import numpy as np
 import pytest
 
 from fixtures import fit_writer
+from fixtures.fit_message_writer import BYTES, SINT32, UINT8, UINT32, file_id, message, sample
 from tests.trace_builders import NOW, START, segment, with_rr, workout
 from trainlog.readers import Clock, UnreadableFile, read
 
 DEVICE = fit_writer.Device(product=7, serial=1234)
 SECONDS_1989 = int(START.timestamp()) - fit_writer.EPOCH
-
-
-def message(local, number, *fields):
-    """A definition and one message; each field is (number, base type, format, value)."""
-    sizes = [struct.calcsize("<" + code) for _, _, code, _ in fields]
-    definition = struct.pack("<BBBHB", 0x40 | local, 0, 0, number, len(fields))
-    for (field, base, _, _), size in zip(fields, sizes, strict=True):
-        definition += struct.pack("<BBB", field, size, base)
-    data = b""
-    for _, _, code, value in fields:
-        data += struct.pack("<" + code, *(value if isinstance(value, tuple) else (value,)))
-    return definition + bytes([local]) + data
-
-
-def file_id(kind=4):
-    return message(0, 0, (0, 0x00, "B", kind), (1, 0x84, "H", 255), (3, 0x8C, "I", 1234))
-
-
-def sample(time, rate):
-    return message(1, 20, (253, 0x86, "I", time), (3, 0x02, "B", rate))
 
 
 def of(*messages):
@@ -81,10 +62,10 @@ def positioned():
         message(
             1,
             20,
-            (253, 0x86, "I", SECONDS_1989 + i),
-            (3, 0x02, "B", 120),
-            (0, 0x85, "i", 2**29 + i),
-            (1, 0x85, "i", i),
+            (253, UINT32, SECONDS_1989 + i),
+            (3, UINT8, 120),
+            (0, SINT32, 2**29 + i),
+            (1, SINT32, i),
         )
         for i in range(5)
     ]
@@ -119,7 +100,7 @@ def test_two_chained_workouts_are_read_one_after_the_other():
 
 def test_stored_beats_stand_in_where_samples_have_no_heart_rate():
     """Beats 1 s apart at 60 bpm: the second message gives the low 12 bits of a 1/1024 s counter."""
-    samples = [message(1, 20, (253, 0x86, "I", SECONDS_1989 + i), (4, 0x02, "B", 80)) for i in range(9)]
+    samples = [message(1, 20, (253, UINT32, SECONDS_1989 + i), (4, UINT8, 80)) for i in range(9)]
     counters = [(1024 * (100 + i)) % 4096 for i in range(1, 9)]
     packed = b"".join(
         bytes([a & 0xFF, a >> 8 | (b & 0x0F) << 4, b >> 4])
@@ -128,8 +109,8 @@ def test_stored_beats_stand_in_where_samples_have_no_heart_rate():
     file = of(
         file_id(),
         *samples,
-        message(2, 132, (253, 0x86, "I", SECONDS_1989), (9, 0x86, "I", 1024 * 100), (6, 0x02, "B", 60)),
-        message(3, 132, (10, 0x0D, "12s", packed), (6, 0x02, "8B", tuple(range(61, 69)))),
+        message(2, 132, (253, UINT32, SECONDS_1989), (9, UINT32, 1024 * 100), (6, UINT8, 60)),
+        message(3, 132, (10, BYTES, packed), (6, UINT8, tuple(range(61, 69)))),
     )
     reading = read(file, now=NOW)
     np.testing.assert_allclose(reading.trace.heart_rate, 60.0 + np.arange(9))

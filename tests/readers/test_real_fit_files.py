@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from trainlog.readers import Reading, UnreadableFile, read
+from trainlog.readers import CsvColumns, Reading, UnreadableFile, read
 
 ROOT = Path(__file__).resolve().parents[2]
 FOLDER = Path(os.environ.get("TRAINLOG_SHARED", ROOT.parent / "shared")) / "data" / "fit"
@@ -86,6 +86,21 @@ def test_heart_rate_stored_as_beats_agrees_with_what_the_file_states_of_itself()
     assert reading.trace.seconds - 1 == 4443
     assert reading.segments[0].sport == "swimming"
     assert np.nanmax(reading.trace.heart_rate) == pytest.approx(161, abs=0.5)
+
+
+@pytest.mark.parametrize("name", ["fit_08_running.fit", "fit_09_running.fit"])
+def test_a_start_that_the_athlete_tells_rescues_a_file_whose_clock_was_not_set(name):
+    row = next((row for row in ROWS if row["file"] == name), {})
+    start = datetime(2026, 3, 1, 6, 30, tzinfo=UTC)
+    data = (FOLDER / name).read_bytes()
+    reading = read(data, now=NOW, csv_columns=CsvColumns(start=start))
+    assert reading.trace.start == start
+    assert (np.nanmin(reading.trace.heart_rate), np.nanmax(reading.trace.heart_rate)) == (
+        float(row["hr_min"]),
+        float(row["hr_max"]),
+    )
+    assert [segment.sport for segment in reading.segments] == [row["sport"]]
+    assert any("when you said: 2026-03-01 06:30:00" in note for note in reading.notes)
 
 
 def test_every_file_is_listed_and_has_an_outcome():

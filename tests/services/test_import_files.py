@@ -1,5 +1,7 @@
 # mypy: disable-error-code="union-attr"
 
+import io
+import zipfile
 from datetime import timedelta
 
 import pytest
@@ -11,7 +13,7 @@ from trainlog.models import Part, Recording, Workout
 from trainlog.readers.delimited_columns import CsvColumns
 from trainlog.readers.errors import UnreadableFile
 from trainlog.services import import_files
-from trainlog.services.import_files import read_again, read_recording, receive
+from trainlog.services.import_files import read_again, read_recording, receive, receive_all
 
 pytestmark = pytest.mark.django_db
 
@@ -285,3 +287,49 @@ def test_a_wrong_start_told_is_put_right_and_no_empty_workout_stays():
         read_recording(recording.pk)
         recording.refresh_from_db()
     assert [workout.start for workout in Workout.objects.of(owner)] == [MORNING]
+
+
+def test_columns_told_once_hold_for_the_next_file_with_the_same_header():
+    owner = athlete()
+    first = imported(owner, unlabelled())
+    read_again(first, CsvColumns(time="one", heart_rate="3", start=MORNING))
+    read_recording(first.pk)
+    second = imported(owner, b"# start: 2026-03-05T06:30:00Z\n" + unlabelled())
+    assert second.state == Recording.State.READ
+    assert second.trace().heart_rate[0] == 130
+
+
+def test_columns_told_by_another_athlete_are_not_used():
+    theirs = imported(athlete("ben"), unlabelled())
+    read_again(theirs, CsvColumns(time="one", heart_rate="3", start=MORNING))
+    read_recording(theirs.pk)
+    mine = imported(athlete("ana"), b"# start: 2026-03-05T06:30:00Z\n" + unlabelled())
+    assert mine.state == Recording.State.REFUSED
+
+
+def zipped(**files):
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as archive:
+        for name, content in files.items():
+            archive.writestr(f"{name}.csv", content)
+    return packed.getvalue()
+
+
+def test_every_file_of_a_zip_becomes_a_recording_of_its_own():
+    owner = athlete()
+    received = receive_all(owner, "week.zip", zipped(one=csv_file(bpm=120), two=csv_file(bpm=140)))
+    assert [row.file_name for row in received.recordings] == ["one.csv", "two.csv"]
+    assert received.refusals == []
+
+
+def test_an_empty_file_in_a_zip_does_not_hold_up_the_others():
+    received = receive_all(athlete(), "week.zip", zipped(empty=b"", good=csv_file()))
+    assert [row.file_name for row in received.recordings] == ["good.csv"]
+    assert [refusal.name for refusal in received.refusals] == ["empty.csv"]
+
+
+def test_a_damaged_zip_is_refused_with_nothing_kept():
+    owner = athlete()
+    received = receive_all(owner, "week.zip", zipped(good=csv_file())[:-30])
+    assert "damaged" in received.refusals[0].problem
+    assert not Recording.objects.of(owner).exists()

@@ -6,6 +6,7 @@ from trainlog.models.load_estimate import Basis, Confidence, LoadEstimate
 from trainlog.models.recording import Recording
 from trainlog.models.sensor import Firmware, Sensor
 from trainlog.models.sweep import SweepRun
+from trainlog.models.text_layout import TextLayout
 from trainlog.models.workout import Part, Workout
 
 __all__ = [
@@ -21,5 +22,6 @@ __all__ = [
     "Recording",
     "Sensor",
     "SweepRun",
+    "TextLayout",
     "Workout",
 ]

@@ -8,12 +8,13 @@ Each repair leaves a note; what cannot be repaired so is refused.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
 
+from trainlog.readers.beats import with_heart_rate
 from trainlog.readers.errors import UnreadableFile
 from trainlog.readers.reading import Reading, Segment
 from trainlog.readers.samples import Samples, Stretch
@@ -34,8 +35,11 @@ ALLOWED_SKEW = timedelta(hours=24)
 EARLIEST = datetime(2000, 1, 1, tzinfo=UTC)
 """A start before this is a clock that was never set."""
 
-MOST_SAMPLES = 1_000_000
-"""Samples of one file; two days at five a second stay below."""
+MOST_SAMPLES = 600_000
+"""Samples or beats of one file; two days at three a second stay below."""
+
+_SAME_START = 60.0
+"""Seconds within which a start that was told agrees with the times of a file, which are then finer."""
 
 _PLAUSIBLE = {
     "cadence": (0.0, 400.0),
@@ -45,10 +49,10 @@ _PLAUSIBLE = {
     "latitude": (-90.0, 90.0),
     "longitude": (-180.0, 180.0),
 }
-_SET_THE_CLOCK = "Check the clock of the device, or export the workout as text with the right times."
+_SET_THE_CLOCK = "Enter the start of the workout, and check the clock of the device."
 
 
-def to_reading(samples: Samples, now: datetime) -> Reading:
+def to_reading(samples: Samples, now: datetime, start: datetime | None = None) -> Reading:
     """Put a file's samples on whole seconds, with every check and repair.
 
     Parameters
@@ -57,6 +61,9 @@ def to_reading(samples: Samples, now: datetime) -> Reading:
         What the decoder of the format found.
     now : datetime
         The present instant, with a zone: what starts more than a day later is refused.
+    start : datetime, optional
+        When the workout started, as the athlete says: the whole file is moved there, unless its
+        decoder already counted from it.
 
     Returns
     -------
@@ -68,6 +75,7 @@ def to_reading(samples: Samples, now: datetime) -> Reading:
     UnreadableFile
         If the samples cannot become a trace.
     """
+    samples = with_heart_rate(samples)
     notes = list(samples.notes)
     heart_rate = _recorded_heart_rate(samples, notes)
     timed = np.isfinite(samples.times)
@@ -85,14 +93,16 @@ def to_reading(samples: Samples, now: datetime) -> Reading:
 
     kept = _consistent_stretch(times, channels["heart_rate"], notes)
     times, channels = _in_order(times[kept], {name: v[kept] for name, v in channels.items()}, notes)
+    moved = 0.0 if start is None or samples.counts_from_start else _moved(times[0], start, notes)
+    times = times + moved
     _check_dates(times, now)
-    trace = _on_whole_seconds(times, channels, samples.rr_times, samples.rr_ms)
+    trace = _on_whole_seconds(times, channels, samples.rr_times + moved, samples.rr_ms)
     return Reading(
         trace=trace,
         format=samples.format,
         source_key=samples.source_key,
         clock=samples.clock,
-        segments=_segments(samples.stretches, trace, notes),
+        segments=_segments([Stretch(s + moved, e + moved, w) for s, e, w in samples.stretches], trace, notes),
         notes=tuple(notes),
     )
 
@@ -197,6 +207,17 @@ def _last_recorded(values: FloatArray, first: NDArray[np.int64]) -> FloatArray:
     return np.where(last >= 0, values[last], np.nan)
 
 
+def _moved(first: float, start: datetime, notes: list[str]) -> float:
+    """Seconds by which times move so that the first is the start that was told; none if it agrees."""
+    moved = start.timestamp() - first
+    if abs(moved) <= _SAME_START:
+        return 0.0
+    notes.append(
+        f"The times of the file were moved so that it starts when you said: {start:%Y-%m-%d %H:%M:%S %Z}."
+    )
+    return moved
+
+
 def _check_dates(times: FloatArray, now: datetime) -> None:
     first, last = float(times[0]), float(times[-1])
     if first < EARLIEST.timestamp():
@@ -220,7 +241,11 @@ def _on_whole_seconds(
     first, last = int(np.ceil(times[0])), int(np.floor(times[-1]))
     since = times - first
     grid = np.arange(max(last - first + 1, 0), dtype=float)
-    gridded = {name: to_whole_seconds(since, values, grid) for name, values in channels.items()}
+    on_grid = np.array_equal(since, grid)
+    gridded = {
+        name: values if on_grid and np.isfinite(values).all() else to_whole_seconds(since, values, grid)
+        for name, values in channels.items()
+    }
     heart_rate = gridded.pop("heart_rate")
     usable = int(np.isfinite(channels["heart_rate"]).sum())
     if usable < 2 or np.isfinite(heart_rate).sum() < 2:
@@ -241,7 +266,7 @@ def _on_whole_seconds(
     )
 
 
-def _segments(stretches: tuple[Stretch, ...], trace: Trace, notes: list[str]) -> tuple[Segment, ...]:
+def _segments(stretches: Sequence[Stretch], trace: Trace, notes: list[str]) -> tuple[Segment, ...]:
     """Stretches cut to the trace, in order of time; those that do not touch it are left out."""
     begins, ends = trace.start.timestamp(), trace.end.timestamp()
     segments = []

@@ -1,42 +1,37 @@
-"""Delimited text (comma, semicolon or tab) with a time and a heart rate in each row.
-
-Lines that start with ``#`` may say ``# start: 2026-03-01T06:30:00Z``, ``# device: text`` and
-``# sport: run``.
-"""
+"""Delimited text (comma, semicolon or tab) with a time and a heart rate or RR interval in each row."""
 
 from __future__ import annotations
 
 import csv
 import hashlib
 import re
+from collections.abc import Iterator
 from datetime import datetime
-from itertools import groupby
+from itertools import chain, groupby
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from trainlog.readers.checks import refuse_too_many_samples
-from trainlog.readers.delimited_columns import Columns, CsvColumns, find_columns
-from trainlog.readers.delimited_times import instant, to_unix_seconds
+from trainlog.readers.delimited_columns import Columns, CsvColumns, find_columns, has_header
+from trainlog.readers.delimited_times import to_unix_seconds
 from trainlog.readers.errors import UnreadableFile
 from trainlog.readers.samples import Samples, Stretch
+from trainlog.readers.text import Lines
 from trainlog.trace import FloatArray
 
-LONGEST_LINE = 100_000
-"""Characters; a longer line is no row of a recording."""
+MOST_COLUMNS = 1000
 
-_ENCODINGS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 _SIGNALS = ("heart_rate", "cadence", "speed", "power", "altitude")
-_COMMENT = re.compile(r"#\s*([A-Za-z_ ]+?)\s*[:=]\s*(.*\S)")
+_SEPARATORS = ";\t,|"
 
 
-def decode(data: bytes, *, columns: CsvColumns, time_zone: ZoneInfo) -> Samples:
+def decode(lines: Lines, *, columns: CsvColumns, time_zone: ZoneInfo) -> Samples:
     """Decode a delimited text.
 
     Parameters
     ----------
-    data : bytes
-        The whole file, in UTF-8, UTF-16 with a byte-order mark, or else Latin-1.
+    lines : Lines
+        The file.
     columns : CsvColumns
         What the athlete said about its columns.
     time_zone : ZoneInfo
@@ -50,149 +45,136 @@ def decode(data: bytes, *, columns: CsvColumns, time_zone: ZoneInfo) -> Samples:
     Raises
     ------
     UnreadableFile
-        If this is no text, its columns cannot be told, or its times lack a start.
+        If its columns cannot be told, or its times lack a start.
     """
-    notes: list[str] = []
-    said, lines = _comments_and_rows(_text(data, notes))
-    separator = _separator(lines[0][1])
-    rows = _rows(lines, separator)
-    second = rows[1][1] if len(rows) > 1 else []
-    found = find_columns(rows[0][1], columns, second, rows[0][0])
-    body = rows[1:] if found.names else rows
-    if not body:
-        raise UnreadableFile("The file has names of columns but no rows", remedy="Export the workout again.")
-    start = columns.start or _start(said, time_zone)
-    times, assumed = _times(body, found, start, time_zone)
+    notes = list(lines.notes)
+    separator = _separator(lines)
+    found, numbers, cells = _needed_cells(lines, separator, columns)
+    start = columns.start or lines.start(time_zone)
+    times, assumed, elapsed = _times(cells, numbers, found, start, time_zone)
     notes += assumed
-    channels = {name: _numbers(body, found, name, notes) for name in _SIGNALS if name in found.index}
+    channels = {name: _numbers(name, cells[name], numbers, notes) for name in _SIGNALS if name in cells}
     if re.search(r"km|kph", found.name("speed")):
         channels["speed"] = channels["speed"] / 3.6
-    beats, lengths = _rr_intervals(body, found, times, notes)
+    beats, lengths = _rr_intervals(cells, numbers, times, notes)
     return Samples(
         format="csv",
         times=times,
         channels=channels,
         rr_times=beats,
         rr_ms=lengths,
-        source_key=_source_key(said, found, separator),
-        stretches=_stretches(body, found, times, said),
+        source_key=_source_key(lines),
+        stretches=_stretches(cells, times, lines.sport()),
+        counts_from_start=elapsed,
         notes=tuple(notes),
     )
 
 
-def _text(data: bytes, notes: list[str]) -> str:
-    encoding = next((name for mark, name in _ENCODINGS if data.startswith(mark)), "utf-8")
-    try:
-        text = data.decode(encoding)
-    except UnicodeDecodeError as error:
-        if encoding != "utf-8" or b"\0" in data:
-            raise _no_text() from error
-        text = data.decode("latin-1")
-        notes.append("The text is not UTF-8 and was read as Latin-1.")
-    controls = sum(text.count(chr(code)) for code in (*range(1, 9), *range(14, 32), 127))
-    if "\0" in text or controls > len(text) / 100:
-        raise _no_text()
-    return text
+def layout_key(lines: Lines) -> str:
+    """Key of the names and number of columns of a text, the same for every file of one exporter.
+
+    Parameters
+    ----------
+    lines : Lines
+        The file.
+
+    Returns
+    -------
+    str
+        Twelve hexadecimal digits.
+    """
+    separator = next((mark for mark in _SEPARATORS if mark in lines.rows[0]), "")
+    first = next(csv.reader(lines.rows[:1], delimiter=separator or ","), [])
+    names = [cell.strip() for cell in first] if has_header(first) else []
+    layout = separator.join(names) or f"{separator}{len(first)}"
+    return hashlib.sha256(layout.encode()).hexdigest()[:12]
 
 
-def _no_text() -> UnreadableFile:
-    return UnreadableFile(
-        "This is no training file the log knows: neither FIT, GPX nor delimited text",
-        remedy="Export the workout as FIT, GPX or text with a time and a heart rate in each row.",
-    )
+def is_table(lines: Lines) -> bool:
+    """Whether the first row has more than one column."""
+    return any(mark in lines.rows[0] for mark in _SEPARATORS)
 
 
-def _comments_and_rows(text: str) -> tuple[dict[str, str], list[tuple[int, str]]]:
-    """Part what the comment lines say from the other lines, with their numbers."""
-    refuse_too_many_samples(text.count("\n"))
-    said: dict[str, str] = {}
-    rows = []
-    for number, line in enumerate(text.splitlines(), start=1):
-        if len(line) > LONGEST_LINE:
-            raise UnreadableFile(
-                "A line of the file is far too long for a row",
-                where=f"line {number}",
-                remedy="Export the workout as text with one row for each sample.",
-            )
-        if line.lstrip().startswith("#"):
-            comment = _COMMENT.match(line.strip())
-            if comment:
-                said.setdefault(comment[1].lower(), comment[2])
-        elif line.strip():
-            rows.append((number, line))
-    if not rows:
-        raise UnreadableFile("The file has no rows", remedy="Export the workout again.")
-    return said, rows
-
-
-def _separator(line: str) -> str:
-    found = next((mark for mark in ";\t,|" if mark in line), "")
+def _separator(lines: Lines) -> str:
+    found = next((mark for mark in _SEPARATORS if mark in lines.rows[0]), "")
     if not found:
         raise UnreadableFile(
             "The first row has a single column, so the file is no table of times and heart rates",
-            where="line 1",
+            where=f"line {lines.numbers[0]}",
             remedy="Separate the columns by comma, semicolon or tab.",
         )
     return found
 
 
-def _rows(lines: list[tuple[int, str]], separator: str) -> list[tuple[int, list[str]]]:
-    """Cells of each line, padded to the width of the first."""
-    rows: list[tuple[int, list[str]]] = []
-    reader = csv.reader((line for _, line in lines), delimiter=separator)
+def _needed_cells(
+    lines: Lines, separator: str, wanted: CsvColumns
+) -> tuple[Columns, list[int], dict[str, list[str]]]:
+    """Which columns there are, the line of each row, and the cells of the columns that are needed."""
+    rows = _rows(lines, separator)
+    first = next(rows)
+    second = next(rows, None)
+    if len(first[1]) > MOST_COLUMNS:
+        raise UnreadableFile(
+            f"The file has more than {MOST_COLUMNS:,} columns",
+            where=f"line {first[0]}",
+            remedy="Export the workout as text with one row for each sample.",
+        )
+    found = find_columns(first[1], wanted, second[1] if second else [], first[0])
+    body = chain([] if found.names else [first], [second] if second else [], rows)
+    numbers: list[int] = []
+    cells: dict[str, list[str]] = {name: [] for name in found.index}
+    for number, row in body:
+        numbers.append(number)
+        for name, index in found.index.items():
+            cells[name].append(row[index].strip() if index < len(row) else "")
+    if not numbers:
+        raise UnreadableFile("The file has names of columns but no rows", remedy="Export the workout again.")
+    return found, numbers, cells
+
+
+def _rows(lines: Lines, separator: str) -> Iterator[tuple[int, list[str]]]:
+    """Cells of each row, with the line on which it ends."""
+    reader = csv.reader(lines.rows, delimiter=separator)
     try:
         for cells in reader:
-            width = len(rows[0][1]) if rows else len(cells)
-            rows.append((lines[reader.line_num - 1][0], cells + [""] * (width - len(cells))))
+            yield lines.numbers[reader.line_num - 1], cells
     except csv.Error as error:
         raise UnreadableFile(
             "A row of the file cannot be split into columns",
-            where=f"line {lines[min(reader.line_num, len(lines)) - 1][0]}",
+            where=f"line {lines.numbers[min(reader.line_num, len(lines.numbers)) - 1]}",
             remedy="Check that row for a stray quotation mark.",
         ) from error
-    return rows
-
-
-def _start(said: dict[str, str], time_zone: ZoneInfo) -> datetime | None:
-    if "start" not in said:
-        return None
-    start = instant(said["start"], time_zone)
-    if start is None:
-        raise UnreadableFile(
-            f"The start “{said['start'][:40]}” is no date and time",
-            remedy="Write it as “# start: 2026-03-01T06:30:00Z”.",
-        )
-    return start
 
 
 def _times(
-    body: list[tuple[int, list[str]]], found: Columns, start: datetime | None, time_zone: ZoneInfo
-) -> tuple[FloatArray, list[str]]:
-    cells = [row[found.index["time"]].strip() for _, row in body]
-    if "date" in found.index and "-" not in cells[0]:
-        days = [row[found.index["date"]].strip() for _, row in body]
-        cells = [f"{day}T{clock}" for day, clock in zip(days, cells, strict=True)]
+    cells: dict[str, list[str]],
+    numbers: list[int],
+    found: Columns,
+    start: datetime | None,
+    time_zone: ZoneInfo,
+) -> tuple[FloatArray, list[str], bool]:
+    clocks = cells["time"]
+    if "date" in cells and "-" not in clocks[0]:
+        clocks = [f"{day}T{clock}" for day, clock in zip(cells["date"], clocks, strict=True)]
     return to_unix_seconds(
-        cells,
-        [number for number, _ in body],
+        clocks,
+        numbers,
         in_milliseconds=bool(re.search(r"(?<![a-z])ms(?![a-z])|milli", found.name("time"))),
         start=start,
         time_zone=time_zone,
     )
 
 
-def _numbers(body: list[tuple[int, list[str]]], found: Columns, column: str, notes: list[str]) -> FloatArray:
-    index = found.index[column]
-    values = np.full(len(body), np.nan)
+def _numbers(column: str, cells: list[str], numbers: list[int], notes: list[str]) -> FloatArray:
+    values = np.full(len(cells), np.nan)
     unreadable: list[int] = []
-    for row, (number, cells) in enumerate(body):
-        cell = cells[index].strip()
+    for row, cell in enumerate(cells):
         if not cell or cell == "-":
             continue
         try:
             values[row] = float(cell.replace(",", "."))
         except ValueError:
-            unreadable.append(number)
+            unreadable.append(numbers[row])
     if unreadable:
         word = column.replace("_", " ")
         notes.append(
@@ -203,12 +185,12 @@ def _numbers(body: list[tuple[int, list[str]]], found: Columns, column: str, not
 
 
 def _rr_intervals(
-    body: list[tuple[int, list[str]]], found: Columns, times: FloatArray, notes: list[str]
+    cells: dict[str, list[str]], numbers: list[int], times: FloatArray, notes: list[str]
 ) -> tuple[FloatArray, FloatArray]:
     """End and length of the RR interval of each row that has one; values below 10 are seconds."""
-    if "rr" not in found.index:
+    if "rr" not in cells:
         return np.empty(0), np.empty(0)
-    values = _numbers(body, found, "rr", notes)
+    values = _numbers("rr", cells["rr"], numbers, notes)
     known = np.isfinite(values) & np.isfinite(times) & (values > 0)
     values = values[known]
     if len(values) and np.median(values) < 10:
@@ -216,20 +198,13 @@ def _rr_intervals(
     return times[known], values
 
 
-def _source_key(said: dict[str, str], found: Columns, separator: str) -> str:
-    if "device" in said:
-        return "csv:" + " ".join(said["device"].split())[:200]
-    layout = separator.join(found.names) or f"{separator}{len(found.index)}"
-    return "csv:" + hashlib.sha256(layout.encode()).hexdigest()[:12]
+def _source_key(lines: Lines) -> str:
+    return f"csv:{lines.device() or layout_key(lines)}"
 
 
-def _stretches(
-    body: list[tuple[int, list[str]]], found: Columns, times: FloatArray, said: dict[str, str]
-) -> tuple[Stretch, ...]:
+def _stretches(cells: dict[str, list[str]], times: FloatArray, sport: str) -> tuple[Stretch, ...]:
     """One stretch for each run of equal words in a sport column, or one for the whole file."""
-    words = [said.get("sport", "").strip().lower()] * len(body)
-    if "sport" in found.index:
-        words = [cells[found.index["sport"]].strip().lower() for _, cells in body]
+    words = [word.lower() for word in cells["sport"]] if "sport" in cells else [sport] * len(times)
     timed = [(time, word) for time, word in zip(times.tolist(), words, strict=True) if np.isfinite(time)]
     runs = [(word, [time for time, _ in run]) for word, run in groupby(timed, key=lambda pair: pair[1])]
     if not any(word for word, _ in runs) or len(runs) > 1000:

@@ -13,14 +13,16 @@ from trainlog.readers.errors import UnreadableFile
 class CsvColumns:
     """Columns of a text file, where its header alone does not say.
 
-    Each is a name from the header or a number counted from 1; empty means "guess".
+    Each is a name from the header or a number counted from 1; empty means "guess". The start serves
+    any format whose own times count from an unknown instant or are wrong.
 
     Attributes
     ----------
     time, heart_rate, cadence, speed, power, altitude, rr, sport : str
-        Columns. Only time and heart rate are needed.
+        Columns. Only time, and heart rate or RR intervals, are needed.
     start : datetime, optional
-        Instant of elapsed time zero, with a zone, for files that only count from their start.
+        When the workout started, with a zone: elapsed time zero of a file that only counts from its
+        start, or the first sample of a file whose clock was not set.
     """
 
     time: str = ""
@@ -87,22 +89,21 @@ def find_columns(first_row: list[str], wanted: CsvColumns, second_row: list[str]
     Returns
     -------
     Columns
-        With "time" and "heart_rate" at least.
+        With "time", and "heart_rate" or "rr", at least.
 
     Raises
     ------
     UnreadableFile
         If one of these two cannot be told, or a column that was asked for does not exist.
     """
-    has_header = not any(_is_number(cell) or _is_clock(cell) for cell in first_row)
-    names = tuple(cell.strip() for cell in first_row) if has_header else ()
-    index = _guess_by_name(names) if has_header else _guess_by_value(first_row, second_row)
+    names = tuple(cell.strip() for cell in first_row) if has_header(first_row) else ()
+    index = _guess_by_name(names) if names else _guess_by_value(first_row, second_row)
     for column in _NAMES:
         said = getattr(wanted, column)
         if said:
             index[column] = _asked_for(said, names, len(first_row), line)
     for column, word in (("time", "time"), ("heart_rate", "heart rate")):
-        if column not in index:
+        if column not in index and not (column == "heart_rate" and "rr" in index):
             listed = ", ".join(names) or f"{len(first_row)} columns without names"
             raise UnreadableFile(
                 f"No column of the file could be told to be {word} (found: {listed[:200]})",
@@ -110,6 +111,11 @@ def find_columns(first_row: list[str], wanted: CsvColumns, second_row: list[str]
                 remedy=f"Say which column holds {word}, or name it in the first line of the file.",
             )
     return Columns(index, names)
+
+
+def has_header(first_row: list[str]) -> bool:
+    """Whether the first row names the columns: none of its cells is a number or a time."""
+    return not any(_is_number(cell) or _is_clock(cell) for cell in first_row)
 
 
 def _guess_by_name(names: tuple[str, ...]) -> dict[str, int]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -15,12 +15,17 @@ _UNIX_SECONDS_FROM, _UNIX_MILLISECONDS_FROM = 1e8, 1e11
 """A number from here on is Unix time: 1e8 s is the year 1973, 1e11 ms likewise."""
 
 _LARGEST_SHARE_UNREADABLE = 0.02
+_LOCAL_EPOCH = datetime(1970, 1, 1)
+_QUARTER = 900.0
+_CLOCK_CHANGE = 1500.0
+"""Seconds back by which clocks that change show it; some zones change by half an hour only."""
+
 _CLOCK = re.compile(r"(?:(\d{1,3}):)?(\d{1,4}):(\d{1,2}(?:\.\d+)?)")
 
 
 def to_unix_seconds(
     cells: list[str], lines: list[int], *, in_milliseconds: bool, start: datetime | None, time_zone: ZoneInfo
-) -> tuple[FloatArray, list[str]]:
+) -> tuple[FloatArray, list[str], bool]:
     """Unix seconds of a column of times.
 
     Parameters
@@ -43,6 +48,8 @@ def to_unix_seconds(
         NaN where a cell is empty or cannot be read.
     notes : list of str
         What was assumed.
+    elapsed : bool
+        Whether the times counted from the start.
 
     Raises
     ------
@@ -68,16 +75,7 @@ def to_unix_seconds(
                 "“# start: 2026-03-01T06:30:00Z”.",
             )
         times = times + start.timestamp()
-    return times, notes
-
-
-def instant(text: str, time_zone: ZoneInfo) -> datetime | None:
-    """Instant of an ISO 8601 text, in the given zone if it names none; None if it is not one."""
-    try:
-        moment = datetime.fromisoformat(text.strip())
-        return (moment if moment.tzinfo else moment.replace(tzinfo=time_zone)).astimezone(UTC)
-    except (ValueError, OverflowError):
-        return None
+    return times, notes, elapsed
 
 
 def _unit(value: float, in_milliseconds: bool) -> tuple[float, bool]:
@@ -90,23 +88,56 @@ def _unit(value: float, in_milliseconds: bool) -> tuple[float, bool]:
 
 
 def _dates(cells: list[str], time_zone: ZoneInfo, notes: list[str]) -> FloatArray:
-    """Unix seconds of ISO dates; in the hour that a zone repeats, times keep running forwards."""
+    """Unix seconds of ISO dates.
+
+    In the hour that a zone repeats in autumn, a local time means its first pass, unless times would
+    then run backwards, or would jump as the hour ends while the clock on the wall ran on.
+    """
     times = np.full(len(cells), np.nan)
-    before, without_zone = -np.inf, False
+    local: list[tuple[int, datetime]] = []
     for row, cell in enumerate(cells):
         try:
-            moment = datetime.fromisoformat(cell.strip())
+            moment = datetime.fromisoformat(cell)
             if moment.tzinfo is None:
-                without_zone = True
-                moment = moment.replace(tzinfo=time_zone)
-                if moment.timestamp() < before - 1800:
-                    moment = moment.replace(fold=1)
-            times[row] = before = moment.timestamp()
+                local.append((row, moment))
+            else:
+                times[row] = moment.timestamp()
         except (ValueError, OverflowError):
             continue
-    if without_zone:
-        notes.append(f"Times without a time zone were taken as {time_zone.key}.")
+    if local:
+        rows = [row for row, _ in local]
+        times[rows] = _local_times([moment for _, moment in local], time_zone, notes)
     return times
+
+
+def _local_times(moments: list[datetime], time_zone: ZoneInfo, notes: list[str]) -> FloatArray:
+    notes.append(f"Times without a time zone were taken as {time_zone.key}.")
+    wall = np.array([(moment - _LOCAL_EPOCH).total_seconds() for moment in moments])
+    quarters, place = np.unique(wall // _QUARTER, return_inverse=True)
+    offsets = np.array([_offsets(quarter * _QUARTER, time_zone) for quarter in quarters.tolist()])[place]
+    first, second = wall - offsets[:, 0], wall - offsets[:, 1]
+    repeated = second > first
+    if not repeated.any():
+        return first
+    back = np.flatnonzero((np.diff(wall) < -_CLOCK_CHANGE) & repeated[1:])
+    passed = np.zeros(len(wall), bool)
+    if len(back):
+        passed[back[0] + 1 :] = True
+    elif (jumps := np.flatnonzero(repeated[:-1] & ~repeated[1:])).size:
+        came_from_before = np.flatnonzero(repeated)[0] > 0
+        passed[: jumps[0] + 1] = not came_from_before
+    if not len(back) and not passed.any() and repeated.all():
+        notes.append(
+            "The clocks went back during this workout, so its hour came twice; the first was assumed."
+        )
+    return np.where(repeated & passed, second, first)
+
+
+def _offsets(wall: float, zone: ZoneInfo) -> tuple[float, float]:
+    """Seconds by which a zone is ahead of UTC at a local time, for its first and second pass."""
+    moment = (_LOCAL_EPOCH + timedelta(seconds=wall)).replace(tzinfo=zone)
+    first, second = (moment.replace(fold=fold).utcoffset() or timedelta() for fold in (0, 1))
+    return first.total_seconds(), second.total_seconds()
 
 
 def _clock(cell: str) -> float:

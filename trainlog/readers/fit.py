@@ -7,8 +7,10 @@ from typing import Any
 import numpy as np
 
 from trainlog.readers import fit_contents, fit_structure, fit_words
+from trainlog.readers.beats import ends_of_intervals, merged
 from trainlog.readers.errors import UnreadableFile
 from trainlog.readers.fit_contents import Contents, Table
+from trainlog.readers.fit_stored_beats import stored_beats
 from trainlog.readers.fit_structure import Part
 from trainlog.readers.reading import Clock
 from trainlog.readers.samples import Samples, Stretch
@@ -22,11 +24,6 @@ _COLUMNS = {
     "power": ("power",),
     "altitude": ("altitude", "enhanced_altitude"),
 }
-_TICKS = 1024
-"""Ticks a second of the clock that stamps stored beats."""
-
-_LARGEST_DRIFT = 2.0
-"""Seconds by which summed RR intervals may leave the clock of the samples before they are set to it."""
 
 
 def decode(data: bytes, *, keep_positions: bool) -> Samples:
@@ -75,7 +72,7 @@ def decode(data: bytes, *, keep_positions: bool) -> Samples:
     if sensor_note:
         notes.append(sensor_note)
     samples = _merge([_samples(contents, keep_positions) for contents in activities], source_key, notes)
-    if damage and not np.isfinite(samples.channels["heart_rate"]).any():
+    if damage and not len(samples.rr_ms) and not np.isfinite(samples.channels["heart_rate"]).any():
         raise UnreadableFile(
             "The file is damaged and what could be read of it holds no heart rate",
             where=next((f"byte {part.sound_until:,}" for part in parts if not part.ends_soundly), ""),
@@ -98,19 +95,23 @@ def _no_activity(kinds: list[float], damaged: bool) -> UnreadableFile:
 
 
 def _damage(part: Part, contents: Contents) -> str:
-    """One sentence on what is wrong with a part and what was recovered of it."""
+    """One sentence on what was recovered of a damaged part and what is wrong with it."""
     times = _column(contents.record, "timestamp")
     times = times[np.isfinite(times)]
     minutes = (times[-1] - times[0]) / 60 if len(times) else 0.0
     recovered = f"{minutes:.0f} min" if minutes >= 1 else f"{len(times)} samples"
-    elapsed = np.nansum(_column(contents.session, "total_elapsed_time")) / 60
-    if minutes >= 1 and elapsed > minutes + 1:
-        recovered = f"{minutes:.0f} of {elapsed:.0f} min"
+    whole, about = float(np.nansum(_column(contents.session, "total_elapsed_time"))) / 60, ""
+    if not whole and part.cut_short and part.promised > len(part.data):
+        whole, about = minutes * part.promised / len(part.data), "about "
+    if minutes >= 1 and whole > minutes + 0.5:
+        recovered = f"{minutes:.0f} of {about}{whole:.0f} min"
+    if not contents.complete:
+        return f"Recovered {recovered}; the file is damaged so that only its first part could be read."
     if part.cut_short:
-        return f"The file ends early, at byte {part.offset + len(part.data):,}; recovered {recovered}."
+        return f"Recovered {recovered}; the file ends early, at byte {part.offset + len(part.data):,}."
     if not part.ends_soundly:
-        return f"The file is damaged at byte {part.sound_until:,}; recovered {recovered} before it."
-    return f"The checksum does not match, so single values may be wrong; recovered {recovered}."
+        return f"Recovered {recovered}; the file is damaged at byte {part.sound_until:,}."
+    return f"Recovered {recovered}; the checksum does not match, so single values may be wrong."
 
 
 def _source(contents: Contents) -> tuple[str, str]:
@@ -150,8 +151,15 @@ def _samples(contents: Contents, keep_positions: bool) -> Samples:
         channels |= {"latitude": latitude, "longitude": longitude}
     notes: tuple[str, ...] = ()
     rr_times, rr_ms = _rr_intervals(contents, times)
+    if contents.developer_heart_rate is not None and not np.isfinite(channels["heart_rate"]).any():
+        channels["heart_rate"] = contents.developer_heart_rate
+        notes = ("Heart rate comes from a field that an added app wrote, not from the device's own.",)
     if contents.hr and not np.isfinite(channels["heart_rate"]).any():
-        times, channels = _with_stored_beats(times, channels, contents.hr)
+        beat_times, beats = stored_beats(contents.hr)
+        if len(times) and np.all(np.diff(times) >= 0):
+            inside = (beat_times >= times[0]) & (beat_times <= times[-1])
+            beat_times, beats = beat_times[inside], beats[inside]
+        times, channels = merged(times, channels, beat_times, beats)
         notes = ("Heart rate comes from beats stored in the sensor and sent to the device later.",)
     return Samples(
         format="fit",
@@ -200,89 +208,17 @@ def _stretches(session: Table) -> tuple[Stretch, ...]:
 
 
 def _rr_intervals(contents: Contents, record_times: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """End and length of each RR interval: summed up, and set to the clock of the samples on a gap."""
-    ends, lengths = [], []
-    end = -np.inf
-    for records_before, intervals in contents.rr:
-        if not 0 < len(record_times) >= records_before:
-            continue
-        clock = record_times[max(records_before - 1, 0)]
-        if np.isnan(clock):
-            continue
-        for interval in intervals if isinstance(intervals, (list, tuple)) else (intervals,):
-            if not isinstance(interval, (int, float)) or not 0 < interval < 60:
-                continue
-            end = end + interval if abs(end + interval - clock) <= _LARGEST_DRIFT else clock
-            ends.append(end)
-            lengths.append(interval * 1000)
-    return np.array(ends, float), np.array(lengths, float)
+    """End and length of each RR interval; those that came before the first sample are left out."""
+    return ends_of_intervals(
+        (float(record_times[records_before - 1]), _milliseconds(intervals))
+        for records_before, intervals in contents.rr
+        if 0 < records_before <= len(record_times)
+    )
 
 
-def _with_stored_beats(
-    times: FloatArray, channels: dict[str, FloatArray], messages: list[dict[Any, Any]]
-) -> tuple[FloatArray, dict[str, FloatArray]]:
-    """Take heart rate from ``hr`` messages, cut to the span of the workout."""
-    beat_times, beats = _stored_beats(messages)
-    timed = times[np.isfinite(times)]
-    if len(timed) and np.all(np.diff(timed) >= 0):
-        inside = (beat_times >= timed[0]) & (beat_times <= timed[-1])
-        beat_times, beats = beat_times[inside], beats[inside]
-        merged = np.concatenate([times, beat_times])
-        order = np.argsort(merged, kind="stable")
-        merged_channels = {
-            name: np.concatenate([values, beats if name == "heart_rate" else np.full(len(beats), np.nan)])
-            for name, values in channels.items()
-        }
-        return merged[order], {name: values[order] for name, values in merged_channels.items()}
-    nothing = np.full(len(beats), np.nan)
-    return beat_times, {name: beats if name == "heart_rate" else nothing for name in channels}
-
-
-def _stored_beats(messages: list[dict[Any, Any]]) -> tuple[FloatArray, FloatArray]:
-    """Unix time and filtered heart rate of each beat in ``hr`` messages.
-
-    The first message of a run carries a full time stamp and the counter of the sensor's clock; the
-    others carry the low 12 bits of that counter, which wrap every 4 s.
-    """
-    times: list[float] = []
-    rates: list[float] = []
-    zero = ticks = None
-    for message in messages:
-        rate = _sequence(message.get("filtered_bpm"))
-        low_bits = _twelve_bit_numbers(message.get("event_timestamp_12"))
-        counters = _sequence(message.get("event_timestamp")) if low_bits is None else []
-        stamp = message.get("timestamp")
-        if counters and isinstance(stamp, (int, float)):
-            fraction = message.get("fractional_timestamp", 0.0)
-            zero = stamp + (fraction if isinstance(fraction, (int, float)) else 0.0) - counters[0]
-        if zero is None:
-            continue
-        stamps: list[float] = []
-        for counter in counters:
-            ticks = round(counter * _TICKS)
-            stamps.append(counter)
-        for bits in low_bits or []:
-            if ticks is None:
-                break
-            ticks += (bits - ticks) % 4096
-            stamps.append(ticks / _TICKS)
-        times += [zero + stamp for stamp, _ in zip(stamps, rate, strict=False)]
-        rates += [value for _, value in zip(stamps, rate, strict=False)]
-    return np.array(times, float), np.array(rates, float)
-
-
-def _twelve_bit_numbers(packed: Any) -> list[int] | None:
-    if not isinstance(packed, (bytes, list, tuple)) or not all(isinstance(byte, int) for byte in packed):
-        return None
-    numbers = []
-    for first, second, third in zip(packed[0::3], packed[1::3], packed[2::3], strict=False):
-        numbers += [first | (second & 0x0F) << 8, second >> 4 | third << 4]
-    return numbers
-
-
-def _sequence(value: Any) -> list[float]:
-    items = value if isinstance(value, (list, tuple, bytes)) else [value]
-    return [float(item) if isinstance(item, (int, float)) else np.nan for item in items if item is not None]
+def _milliseconds(intervals: Any) -> list[float]:
+    values = intervals if isinstance(intervals, (list, tuple)) else (intervals,)
+    return [value * 1000 for value in values if isinstance(value, (int, float))]
 
 
 def _length(table: Table) -> int:

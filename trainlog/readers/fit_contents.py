@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import struct
 from collections import defaultdict
 from dataclasses import dataclass, field
@@ -11,16 +12,29 @@ import fitdecode
 import fitfast
 import numpy as np
 
+from trainlog.readers.fit_checksum import checksum
 from trainlog.readers.fit_structure import SIGNATURE, Part
 from trainlog.trace import FloatArray
 
 EPOCH = 631065600.0
 """Unix time of the format's epoch, 1989-12-31T00:00:00Z."""
 
+MOST_SALVAGED = 500_000
+"""Fields that the slow decoder reads of one part; it takes some six seconds for a million."""
+
+DEVELOPER = "~"
+"""What replaces the first letter of developer fields' names where one is also the format's own."""
+
 _DEGREES_PER_SEMICIRCLE = 180 / 2**31
 _CLOCK_FIELDS = ("timestamp", "start_time", "time_created")
 _POSITIONS = ("position_lat", "position_long")
 _KINDS = ("file_id", "record", "session", "device_info")
+_OWN_NAMES = (
+    *("timestamp", "heart_rate", "cadence", "fractional_cadence", "speed", "enhanced_speed", "power"),
+    *("altitude", "enhanced_altitude", *_POSITIONS),
+)
+_HEART_RATE_NAMES = ("heartrate", "hr", "heartratebpm", "hrbpm")
+_HEADER = struct.Struct("<BBHI4s")
 
 Table = dict[str, FloatArray]
 """Columns of the messages of one kind, by field name; NaN where a message has no such field."""
@@ -38,6 +52,10 @@ class Contents:
         ``hr`` messages: fields by name, arrays as sequences.
     rr : list of (int, sequence of float)
         For each message of RR intervals, how many records come before it, and its intervals in seconds.
+    developer_heart_rate : array, optional
+        Column of the records that a developer field named as heart rate gives.
+    complete : bool
+        Whether the salvage came to the end of what is sound.
     """
 
     file_id: Table = field(default_factory=dict)
@@ -46,6 +64,8 @@ class Contents:
     device_info: Table = field(default_factory=dict)
     hr: list[dict[Any, Any]] = field(default_factory=list)
     rr: list[tuple[int, Any]] = field(default_factory=list)
+    developer_heart_rate: FloatArray | None = None
+    complete: bool = True
 
 
 def decode(part: Part) -> Contents | None:
@@ -63,26 +83,14 @@ def decode(part: Part) -> Contents | None:
     """
     if part.cut_short or not part.ends_soundly:
         return None
-    try:
-        tables = {kind: fitfast.records(part.data, kind) for kind in _KINDS}
-        kinds = fitfast.message_counts(part.data)
-        arrays = fitfast.parse(part.data) if kinds.keys() & {"hr", "hrv"} else {}
-    except (KeyboardInterrupt, SystemExit):
-        raise
-    except BaseException:  # the decoder's panic is no Exception; whatever it was, salvage comes next
-        return None
-    intervals = [message.get("time", ()) for message in arrays.get("hrv", [])]
-    if len(intervals) != len(part.records_before_rr):
-        intervals = []
-    return Contents(
-        **tables,
-        hr=arrays.get("hr", []),
-        rr=list(zip(part.records_before_rr, intervals, strict=True)) if intervals else [],
-    )
+    return _decode_fast(part, part.data)
 
 
 def salvage(part: Part) -> Contents:
     """Messages of a damaged part up to the damage.
+
+    What follows the format is given a new header and checksum and decoded the fast way; where that
+    fails, by a slower decoder that keeps what it read before the failure.
 
     Parameters
     ----------
@@ -94,10 +102,70 @@ def salvage(part: Part) -> Contents:
     Contents
         Possibly without any message.
     """
+    sound = part.sound_messages()
+    shift = _HEADER.size - part.header
+    found = _decode_fast(part, _framed(sound), shift) if sound else None
+    return found or _salvage_slowly(part)
+
+
+def _decode_fast(part: Part, file: bytes, shift: int = 0) -> Contents | None:
+    """Messages by the fast decoder; ``shift`` is by how much the file's messages moved in the part."""
+    try:
+        if part.besides_samples is None:
+            others = fitfast.parse(file, enum_names=False)
+        else:
+            others = fitfast.parse(_framed(part.besides_samples), enum_names=False)
+        names = [str(row.get("field_name", "")) for row in others.get("field_description", [])]
+        columns = names
+        if any(name in _OWN_NAMES for name in names):
+            file = _with_marked_names(file, [place + shift for place in part.names])
+            columns = [DEVELOPER + name[1:] for name in names]
+        record = fitfast.records(file)
+    except (KeyboardInterrupt, SystemExit):
+        raise
+    except BaseException:  # the decoder's panic is no Exception; whatever it was, salvage comes next
+        return None
+    intervals = [message.get("time", ()) for message in others.get("hrv", [])]
+    if len(intervals) != len(part.records_before_rr):
+        intervals = []
+    developer = next(
+        (
+            record[column]
+            for name, column in zip(names, columns, strict=True)
+            if _means_heart_rate(name) and column in record
+        ),
+        None,
+    )
+    return Contents(
+        record=record,
+        file_id=_table(others.get("file_id", [])),
+        session=_table(others.get("session", [])),
+        device_info=_table(others.get("device_info", [])),
+        hr=others.get("hr", []),
+        rr=list(zip(part.records_before_rr, intervals, strict=True)) if intervals else [],
+        developer_heart_rate=developer,
+    )
+
+
+def _means_heart_rate(name: str) -> bool:
+    return re.sub(r"[^a-z]+", "", name.lower()) in _HEART_RATE_NAMES
+
+
+def _with_marked_names(file: bytes, places: list[int]) -> bytes:
+    """Mark the names of all developer fields, lest one of them hide a field of the format's own."""
+    marked = bytearray(file)
+    for place in places:
+        if 0 < marked[place] < 0x80:
+            marked[place] = ord(DEVELOPER)
+    return bytes(marked[:-2]) + struct.pack("<H", checksum(bytes(marked[:-2])))
+
+
+def _salvage_slowly(part: Part) -> Contents:
     rows: dict[str, list[dict[str, Any]]] = defaultdict(list)
     rr: list[tuple[int, Any]] = []
+    values = 0
     reader = fitdecode.FitReader(
-        _with_new_header(part.messages()),
+        _framed(part.messages()),
         processor=None,
         check_crc=fitdecode.CrcCheck.DISABLED,
         error_handling=fitdecode.ErrorHandling.IGNORE,
@@ -106,6 +174,9 @@ def salvage(part: Part) -> Contents:
         for frame in reader:
             if not isinstance(frame, fitdecode.FitDataMessage):
                 continue
+            values += len(frame.fields) + 1
+            if values > MOST_SALVAGED:
+                break
             if frame.name == "hrv":
                 rr.append((len(rows["record"]), _values(frame).get("time", ())))
             elif frame.name == "hr" or frame.name in _KINDS:
@@ -114,11 +185,21 @@ def salvage(part: Part) -> Contents:
         pass
     finally:
         reader.close()
-    return Contents(**{kind: _table(rows[kind]) for kind in _KINDS}, hr=rows["hr"], rr=rr)
+    return Contents(
+        record=_table(rows["record"]),
+        file_id=_table(rows["file_id"]),
+        session=_table(rows["session"]),
+        device_info=_table(rows["device_info"]),
+        hr=rows["hr"],
+        rr=rr,
+        complete=values <= MOST_SALVAGED,
+    )
 
 
-def _with_new_header(messages: bytes) -> bytes:
-    return struct.pack("<BBHI4s", 12, 0x20, 2132, len(messages), SIGNATURE) + messages + b"\0\0"
+def _framed(messages: bytes) -> bytes:
+    """Put a header and a checksum around messages."""
+    body = _HEADER.pack(_HEADER.size, 0x20, 2132, len(messages), SIGNATURE) + messages
+    return body + struct.pack("<H", checksum(body))
 
 
 def _values(message: Any) -> dict[str, Any]:
@@ -141,9 +222,11 @@ def _values(message: Any) -> dict[str, Any]:
     return values
 
 
-def _table(rows: list[dict[str, Any]]) -> Table:
+def _table(rows: list[dict[Any, Any]]) -> Table:
     names = {name for row in rows for name, value in row.items() if isinstance(value, (int, float))}
     return {
-        name: np.array([v if isinstance(v := row.get(name), (int, float)) else np.nan for row in rows], float)
+        str(name): np.array(
+            [v if isinstance(v := row.get(name), (int, float)) else np.nan for row in rows], float
+        )
         for name in names
     }

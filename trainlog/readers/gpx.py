@@ -24,6 +24,15 @@ from trainlog.readers.errors import UnreadableFile
 from trainlog.readers.reading import Clock
 from trainlog.readers.samples import Samples, Stretch
 
+LARGEST_FILE = 64 * 2**20
+"""Bytes; two days at one point a second stay below."""
+
+LONGEST_TAG = 100_000
+"""Bytes between two ends of tags; no element of a track comes near."""
+
+MOST_TRACKS = 1000
+"""Tracks of one file."""
+
 DEEPEST = 50
 """Levels of nesting; a point of a track needs fewer than ten."""
 
@@ -62,6 +71,7 @@ def decode(data: bytes, *, keep_positions: bool) -> Samples:
     UnreadableFile
         If the file is no well-formed GPX, declares a document type or nests too deeply.
     """
+    _refuse_size(data)
     points = _Points()
     parser = make_parser()
     parser.forbid_dtd = True
@@ -80,6 +90,21 @@ def decode(data: bytes, *, keep_positions: bool) -> Samples:
     except (SAXException, ValueError, LookupError) as error:
         raise UnreadableFile("The XML of the file cannot be read", remedy=_EXPORT_AGAIN) from error
     return _to_samples(points, keep_positions)
+
+
+def _refuse_size(data: bytes) -> None:
+    if len(data) > LARGEST_FILE:
+        raise UnreadableFile(
+            f"The file is larger than {LARGEST_FILE // 2**20} MB, which no single workout is",
+            remedy="Split it into one file for each workout.",
+        )
+    for place in range(0, len(data) - LONGEST_TAG, LONGEST_TAG):
+        if data.find(b">", place, place + LONGEST_TAG) < 0:
+            raise UnreadableFile(
+                "An element of the file is far too long for a track",
+                where=f"byte {place:,}",
+                remedy=_EXPORT_AGAIN,
+            )
 
 
 def _to_samples(points: _Points, keep_positions: bool) -> Samples:
@@ -155,6 +180,10 @@ class _Points(ContentHandler):
             )
         self._text = self._put = None
         if local == "trk":
+            if len(self.tracks) == MOST_TRACKS:
+                raise UnreadableFile(
+                    f"The file holds more than {MOST_TRACKS:,} tracks", remedy="Split it into smaller files."
+                )
             self.tracks.append(_Track())
         elif self.tracks and self._row is None:
             self._in_track(local, attributes)

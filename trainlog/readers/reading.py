@@ -43,7 +43,7 @@ class Reading:
     trace : Trace
         The signals; positions only if the caller asked for them.
     format : str
-        "fit", "gpx" or "csv".
+        "fit", "gpx", "csv", "rr" (RR intervals) or "bluetooth" (a log of heart-rate measurements).
     source_key : str
         Stable text naming the device as far as the file tells, so that later files of the same
         device are recognised; empty when the file tells nothing.

@@ -27,7 +27,7 @@ class Samples:
     Attributes
     ----------
     format : str
-        "fit", "gpx" or "csv".
+        "fit", "gpx", "csv", "rr" or "bluetooth".
     times : array, shape (samples,)
         Unix seconds, NaN where the file gives no time.
     channels : mapping of str to array, shape (samples,)
@@ -38,6 +38,9 @@ class Samples:
         As in ``Reading``.
     stretches : tuple of Stretch
         What the file marks as one kind of work.
+    counts_from_start : bool
+        Whether the file only counted from its start, so that ``times`` already rest on a start that
+        was told.
     """
 
     format: str
@@ -48,4 +51,5 @@ class Samples:
     source_key: str = ""
     clock: Clock = Clock.UNKNOWN
     stretches: tuple[Stretch, ...] = ()
+    counts_from_start: bool = False
     notes: tuple[str, ...] = ()

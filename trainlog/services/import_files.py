@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import logging
-from dataclasses import asdict
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
 from datetime import datetime
+from typing import NamedTuple
 
 from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
 from trainlog import originals, readers, trace_blob
-from trainlog.models import Athlete, Recording, Sensor
+from trainlog.models import Athlete, Recording, Sensor, TextLayout
 from trainlog.readers.delimited_columns import CsvColumns
 from trainlog.readers.errors import UnreadableFile
 from trainlog.readers.reading import Reading
@@ -83,6 +85,47 @@ def receive(athlete: Athlete, file_name: str, content: bytes) -> Recording:
     return recording
 
 
+class Refusal(NamedTuple):
+    """A file that could not be kept, and why."""
+
+    name: str
+    problem: str
+
+
+@dataclass(frozen=True)
+class Received:
+    """What became of one upload: every file in it is a recording or a refusal."""
+
+    recordings: Sequence[Recording]
+    refusals: Sequence[Refusal]
+
+
+def receive_all(athlete: Athlete, file_name: str, content: bytes) -> Received:
+    """Keep a file, or every file of an archive; one that cannot be kept does not hold up the others.
+
+    Parameters
+    ----------
+    athlete : Athlete
+        Whose log the files go into.
+    file_name : str
+        Name as uploaded.
+    content : bytes
+        A training file, a zip of such, or one packed with gzip.
+    """
+    recordings, refusals = [], []
+    try:
+        check_size(len(content))
+        packed = readers.unpack(content, file_name)
+    except UnreadableFile as refusal:
+        return Received([], [Refusal(file_name, str(refusal))])
+    for file in packed:
+        try:
+            recordings.append(receive(athlete, file.name, file.data))
+        except UnreadableFile as refusal:
+            refusals.append(Refusal(file.name, str(refusal)))
+    return Received(recordings, refusals)
+
+
 def read_recording(recording_id: int) -> None:
     """Decode a received file and place it in its workout. Doing so twice changes nothing."""
     recording = Recording.objects.select_related("owner").filter(pk=recording_id).first()
@@ -95,7 +138,7 @@ def read_recording(recording_id: int) -> None:
             content,
             keep_positions=athlete.keep_positions,
             now=timezone.now(),
-            csv_columns=_columns_told(recording),
+            csv_columns=_columns_told(recording, content),
             time_zone=athlete.zone,
         )
     except UnreadableFile as refusal:
@@ -113,6 +156,7 @@ def read_recording(recording_id: int) -> None:
         )
         if taken:
             recording.refresh_from_db()
+            _remember_columns(recording, content)
             recording.sensor = sensor_of_source(athlete, recording.source_key)
             recording.save(update_fields=["sensor"])
             place(recording)
@@ -157,10 +201,23 @@ def read_again(recording: Recording, columns: CsvColumns | None = None) -> None:
         transaction.on_commit(lambda: wake(READ_TASK, recording.pk))
 
 
-def _columns_told(recording: Recording) -> CsvColumns:
+def _columns_told(recording: Recording, content: bytes) -> CsvColumns:
+    """What was told of this file, else what was told of another with the same header."""
     told = dict(recording.told)
     start = told.pop("start", None)
+    if not told:
+        known = TextLayout.objects.filter(owner=recording.owner_id, key=readers.layout_key(content) or None)
+        told = next((layout.columns for layout in known), {})
     return CsvColumns(**told, start=datetime.fromisoformat(start) if start else None)
+
+
+def _remember_columns(recording: Recording, content: bytes) -> None:
+    columns = {name: column for name, column in recording.told.items() if name != "start"}
+    key = readers.layout_key(content) if columns else ""
+    if key:
+        TextLayout.objects.update_or_create(
+            owner_id=recording.owner_id, key=key, defaults={"columns": columns}
+        )
 
 
 def sensor_of_source(athlete: Athlete, source_key: str) -> Sensor | None:

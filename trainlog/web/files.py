@@ -26,11 +26,14 @@ def add_files(request: HttpRequest) -> HttpResponse:
     files = request.FILES.getlist("files")
     problems = []
     for file in files:
+        name = file.name or "unnamed"
         try:
             import_files.check_size(file.size or 0)
-            import_files.receive(athlete, file.name or "unnamed", file.read())
         except UnreadableFile as refusal:
-            problems.append(f"{file.name}: {refusal}")
+            problems.append(f"{name}: {refusal}")
+            continue
+        refusals = import_files.receive_all(athlete, name, file.read()).refusals
+        problems += [f"{refusal.name}: {refusal.problem}" for refusal in refusals]
     if not files:
         problems.append("Choose at least one file first.")
     if request.htmx:  # type: ignore[attr-defined]

@@ -29,6 +29,16 @@ function config() {
       "part-name": { color: ink("--ink"), fontSize: 12 },
       pointer: { color: ink("--quiet"), strokeWidth: 1 },
       zero: { color: ink("--rule") },
+      flagged: { color: ink("--unknown"), opacity: 0.14 },
+      epoch: { color: ink("--tested"), filled: true, shape: "circle", size: 14, opacity: 0.4 },
+      session: { fill: ink("--tested"), stroke: ink("--ink"), strokeWidth: 1, shape: "circle", size: 75, opacity: 1 },
+      bias: { color: ink("--ink"), strokeWidth: 1.5 },
+      limit: { color: ink("--ink"), strokeWidth: 1.25, strokeDash: [6, 3] },
+      slope: { color: ink("--ink"), strokeWidth: 1.25, strokeDash: [1.5, 2.5] },
+      "level-band": { color: ink("--rule"), opacity: 0.28 },
+      density: { color: ink("--ink") },
+      identity: { color: ink("--ink"), strokeWidth: 1.25 },
+      "identity-edge": { color: ink("--ground"), strokeWidth: 4 },
     },
   };
 }
