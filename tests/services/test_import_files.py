@@ -333,3 +333,16 @@ def test_a_damaged_zip_is_refused_with_nothing_kept():
     received = receive_all(owner, "week.zip", zipped(good=csv_file())[:-30])
     assert "damaged" in received.refusals[0].problem
     assert not Recording.objects.of(owner).exists()
+
+
+def test_a_refused_file_says_what_would_make_it_readable():
+    owner = athlete()
+    asks = {
+        imported(owner, content).asks_for
+        for content in (
+            unlabelled(),
+            b"time,hr\n" + b"\n".join(b"%d,120" % s for s in range(600)),
+            NO_HEART_RATE,
+        )
+    }
+    assert asks == {"columns", "start"}

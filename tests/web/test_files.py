@@ -184,3 +184,10 @@ def test_files_that_wait_behind_others_are_no_alarm_while_the_sweep_goes_on(clie
     waiting_since(ana, minutes=10)
     SweepRun.objects.create(pk=SweepRun.THE_ONE, ended_at=timezone.now())
     assert "nothing takes them up" not in client.get("/files/progress").content.decode()
+
+
+def test_a_file_that_only_lacks_its_start_is_asked_for_that_alone(client, ana):
+    imported(ana, b"time,hr\n" + b"\n".join(b"%d,%d" % (s, 120 + s % 9) for s in range(600)), "elapsed.csv")
+    page = client.get("/files/progress").content.decode()
+    assert "Say when it began" in page
+    assert 'name="heart_rate"' not in page

@@ -28,6 +28,9 @@ class Recording(Owned):
 
     state = models.CharField(max_length=10, choices=State, default=State.RECEIVED)
     problem = models.TextField(blank=True, default="")
+    asks_for = models.CharField(
+        max_length=10, blank=True, default="", help_text='What would make it readable: "start" or "columns".'
+    )
     notes = models.JSONField(default=list)
     attempts = models.PositiveSmallIntegerField(default=0)
     claimed_until = models.DateTimeField(null=True, blank=True)

@@ -224,9 +224,10 @@ def _check_dates(times: FloatArray, now: datetime) -> None:
         raise UnreadableFile(
             f"The times in the file lie before {EARLIEST:%Y}, so the clock of the device was not set",
             remedy=_SET_THE_CLOCK,
+            asks_for="start",
         )
     if first > (now + ALLOWED_SKEW).timestamp():
-        raise UnreadableFile("The workout starts in the future", remedy=_SET_THE_CLOCK)
+        raise UnreadableFile("The workout starts in the future", remedy=_SET_THE_CLOCK, asks_for="start")
     if last - first > LONGEST_RECORDING:
         raise UnreadableFile(
             f"The file spans {(last - first) / 3600:.0f} hours, longer than any workout "

@@ -109,6 +109,7 @@ def find_columns(first_row: list[str], wanted: CsvColumns, second_row: list[str]
                 f"No column of the file could be told to be {word} (found: {listed[:200]})",
                 where=f"line {line}",
                 remedy=f"Say which column holds {word}, or name it in the first line of the file.",
+                asks_for="columns",
             )
     return Columns(index, names)
 
@@ -153,6 +154,7 @@ def _asked_for(said: str, names: tuple[str, ...], width: int, line: int) -> int:
         remedy=f"Choose one of: {', '.join(names)[:200]}."
         if names
         else f"Choose a number from 1 to {width}.",
+        asks_for="columns",
     )
 
 

@@ -73,6 +73,7 @@ def to_unix_seconds(
                 "The times only count from the start of the recording, and the file does not say when it was",
                 remedy="Enter the start of the workout, or add a first line such as "
                 "“# start: 2026-03-01T06:30:00Z”.",
+                asks_for="start",
             )
         times = times + start.timestamp()
     return times, notes, elapsed
@@ -165,5 +166,6 @@ def _refuse_many_unreadable(times: FloatArray, cells: list[str], lines: list[int
             f"{len(bad):,} of {len(cells):,} times cannot be read, such as “{cells[bad[0]].strip()[:40]}”",
             where=where,
             remedy="Write times as 2026-03-01T06:30:00Z, as Unix seconds, or as seconds since the start.",
+            asks_for="columns",
         )
     notes.append(f"{len(bad):,} rows with an unreadable time were left out, the first in {where}.")

@@ -12,8 +12,10 @@ class UnreadableFile(Exception):
         Place in the file ("line 12", "byte 4711"); empty when the whole file is meant.
     remedy : str
         What the athlete can do about it.
+    asks_for : str
+        What would make the file readable, if it were told: "start", "columns", or empty for nothing.
     """
 
-    def __init__(self, what: str, *, where: str = "", remedy: str) -> None:
-        self.what, self.where, self.remedy = what, where, remedy
+    def __init__(self, what: str, *, where: str = "", remedy: str, asks_for: str = "") -> None:
+        self.what, self.where, self.remedy, self.asks_for = what, where, remedy, asks_for
         super().__init__(f"{what} ({where}). {remedy}" if where else f"{what}. {remedy}")

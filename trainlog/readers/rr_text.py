@@ -66,6 +66,7 @@ def decode(lines: Lines, *, start: datetime | None, time_zone: ZoneInfo) -> Samp
             "The file holds RR intervals and does not say when the recording was",
             remedy="Enter the start of the workout, or add a first line such as "
             "“# start: 2026-03-01T06:30:00Z”.",
+            asks_for="start",
         )
     notes = list(lines.notes)
     intervals = _milliseconds(lines, notes)

@@ -142,7 +142,7 @@ def read_recording(recording_id: int) -> None:
             time_zone=athlete.zone,
         )
     except UnreadableFile as refusal:
-        refuse(recording, str(refusal))
+        refuse(recording, str(refusal), asks_for=refusal.asks_for)
         return
     except (FileNotFoundError, ValueError) as loss:
         logger.exception("The original of recording %s cannot be read", recording_id)
@@ -162,10 +162,10 @@ def read_recording(recording_id: int) -> None:
             place(recording)
 
 
-def refuse(recording: Recording, problem: str) -> None:
+def refuse(recording: Recording, problem: str, *, asks_for: str = "") -> None:
     """Say on the row why the file did not become a recording; its bytes are kept until dismissed."""
     Recording.objects.filter(pk=recording.pk, state=Recording.State.RECEIVED).update(
-        state=Recording.State.REFUSED, problem=problem, claimed_until=None
+        state=Recording.State.REFUSED, problem=problem, asks_for=asks_for, claimed_until=None
     )
 
 
@@ -193,6 +193,7 @@ def read_again(recording: Recording, columns: CsvColumns | None = None) -> None:
             if columns.start:
                 recording.told["start"] = columns.start.isoformat()
         recording.state, recording.problem, recording.attempts = Recording.State.RECEIVED, "", 0
+        recording.asks_for = ""
         recording.claimed_until = recording.workout = recording.trace_blob = None
         recording.start = recording.end = None
         recording.save()

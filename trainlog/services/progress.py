@@ -19,9 +19,6 @@ RECENT = timedelta(minutes=15)
 
 MOST_ROWS = 60
 
-BINARY_OR_XML = (".fit", ".gpx")
-"""Endings of files that have no columns to speak of."""
-
 
 def waiting(athlete: Athlete) -> dict[str, Any]:
     """Files to show under the drop zone: waiting, in need of an answer, or just read."""
@@ -51,7 +48,6 @@ def waiting(athlete: Athlete) -> dict[str, Any]:
     read = rows.filter(state=Recording.State.READ, received_at__gte=since).exclude(sensor=None)
     return {
         "refused": refused,
-        "text_files": {row.pk for row in refused if not row.file_name.lower().endswith(BINARY_OR_XML)},
         "unnamed": [(alike[0], len(alike) - 1) for alike in list(unnamed.values())[:MOST_ROWS]],
         "received": list(received[:MOST_ROWS]),
         "received_count": received.count(),
