@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from accuracy.core.align import Shift, estimate_shift, no_shift, shifted
+from accuracy.core.align import Shift, estimate_shift, moved, no_shift, shifted
 from accuracy.core.artefacts import INFORMATION_ONLY, MEANINGS, Flags, Reason, flag, untrustworthy
+from accuracy.core.step_rate import lock_confirmed
 from trainlog.trace import FloatArray
 
 LEAST_COMMON_SHARE = 0.8
@@ -24,7 +25,7 @@ class PairedTraces:
     reference, tested : array, shape (seconds,)
         Heart rate in bpm on the reference's seconds; NaN in both where either is missing or cut.
     shift : Shift
-        How late the tested trace ran before it was moved.
+        How late the tested trace ran before it was moved, drift of its clock included.
     common_seconds : int
         Seconds valid in both.
     common_share : float
@@ -38,6 +39,9 @@ class PairedTraces:
     reference_flags, tested_flags : Flags
         Each judged from its own trace, on its own clock. The tested trace's are information: what the
         tested sensor got wrong is what is to be learned, and is never cut.
+    step_rate_locks : tuple of (int, int, bool)
+        Stretches of the tested trace, on its own clock, at the step rate or near it: first second, first
+        second after, and whether the reference departs there.
     """
 
     reference: FloatArray
@@ -50,6 +54,7 @@ class PairedTraces:
     reasons: tuple[str, ...]
     reference_flags: Flags
     tested_flags: Flags
+    step_rate_locks: tuple[tuple[int, int, bool], ...] = ()
 
 
 def pair_up(
@@ -88,7 +93,8 @@ def pair_up(
     cut = untrustworthy(reference_flags)
     reference = np.where(cut, np.nan, reference_hr)
     shift = no_shift() if clocks_synchronised else estimate_shift(reference, tested_hr)
-    tested = shifted(tested_hr, -shift.seconds) if shift.seconds else tested_hr
+    tested = moved(tested_hr, shift)
+    locks = tuple(lock_confirmed(tested_flags, shifted(reference, shift.seconds), tested_hr))
     both = np.isfinite(reference) & np.isfinite(tested)
     common = int(both.sum())
     share = common / seconds
@@ -102,16 +108,15 @@ def pair_up(
         common_share=share,
         usable=usable,
         why_not=why_not,
-        reasons=_sentences(reference_flags, tested_flags, tested_hr, shift),
+        reasons=(*_sentences(reference_flags, tested_flags, tested_hr), *_of_locks(locks), shift.reason),
         reference_flags=reference_flags,
         tested_flags=tested_flags,
+        step_rate_locks=locks,
     )
 
 
-def _sentences(
-    reference_flags: Flags, tested_flags: Flags, tested_hr: FloatArray, shift: Shift
-) -> tuple[str, ...]:
-    """Say what was cut, moved or noticed, one sentence each."""
+def _sentences(reference_flags: Flags, tested_flags: Flags, tested_hr: FloatArray) -> list[str]:
+    """Say what was cut or noticed, one sentence each."""
     found = [
         f"Reference: {seconds} s cut ({MEANINGS[reason]})."
         for reason in Reason
@@ -125,7 +130,17 @@ def _sentences(
         for reason in Reason
         if reason is not Reason.DROP_OUT and (seconds := int(tested_flags.has(reason).sum()))
     ]
-    return (*found, shift.reason)
+    return found
+
+
+def _of_locks(locks: tuple[tuple[int, int, bool], ...]) -> list[str]:
+    """Say what the reference makes of a tested sensor at the step rate."""
+    seconds = sum(end - start for start, end, confirmed in locks if confirmed)
+    if not locks:
+        return []
+    if not seconds:
+        return ["Tested: at the step rate, and the reference agrees."]
+    return [f"Tested: {seconds} s at the step rate while the reference departs."]
 
 
 def _percent(share: float) -> str:

@@ -1,12 +1,12 @@
-import time
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
-from accuracy.core.artefacts import FLAT_SECONDS, Reason, flag, untrustworthy
+from accuracy.core.artefacts import Reason, flag, untrustworthy
+from accuracy.core.detectors import FLAT_SECONDS
+from accuracy.core.step_rate import lock_confirmed
 
 steadily = settings(derandomize=True, deadline=None, max_examples=50)
 rates = st.one_of(st.just(np.nan), st.integers(0, 255).map(float))
@@ -156,6 +156,59 @@ def test_a_steady_rate_near_a_steady_cadence_is_no_lock():
     assert flag(trace, principle="optical", cadence=cadence).has(Reason.STEP_RATE_LOCK).mean() < 0.1
 
 
+def test_a_steady_rate_near_a_steady_cadence_is_noticed_as_near_and_cut_from_nothing():
+    rng = np.random.default_rng(4)
+    trace, cadence = 168 + wandering(rng, 1800, 1, 20), 168 + wandering(rng, 1800, 0.3, 20)
+    flags = flag(trace, principle="optical", cadence=cadence)
+    near = flags.has(Reason.NEAR_STEP_RATE)
+    assert near.mean() > 0.9
+    assert not untrustworthy(flags)[near].any()
+
+
+def test_a_leap_onto_a_constant_cadence_is_a_lock():
+    trace, cadence = heart(), np.full(1800, 168.0)
+    trace[300:600] = 168 + wandering(np.random.default_rng(1), 300, 0.8, 8)
+    found = flag(trace, principle="optical", cadence=cadence)
+    assert found.has(Reason.STEP_RATE_LOCK)[300:600].mean() > 0.9
+    assert not found.has(Reason.STEP_RATE_LOCK)[:290].any()
+
+
+def test_a_heart_that_settles_at_a_constant_cadence_is_only_near_it():
+    rate = 100 + 66 * (1 - np.exp(-np.arange(900) / 25)) + wandering(np.random.default_rng(2), 900, 0.7, 15)
+    flags = flag(rate, principle="optical", cadence=np.full(900, 166.0))
+    assert not flags.has(Reason.STEP_RATE_LOCK).any()
+    assert flags.has(Reason.NEAR_STEP_RATE)[200:].mean() > 0.9
+
+
+def test_a_reference_that_departs_confirms_a_lock_and_one_that_agrees_does_not():
+    trace, cadence = locked(1)
+    flags = flag(trace, principle="optical", cadence=cadence)
+    low = trace.copy()
+    low[700:1200] = 120
+    ((start, end, confirmed),) = lock_confirmed(flags, low, trace)
+    assert (start, end) == (pytest.approx(700, abs=15), pytest.approx(1200, abs=15))
+    assert confirmed
+    assert [confirmed for *_, confirmed in lock_confirmed(flags, trace, trace)] == [False]
+
+
+def test_a_reference_without_readings_confirms_nothing():
+    trace, cadence = locked(1)
+    flags = flag(trace, principle="optical", cadence=cadence)
+    assert not any(confirmed for *_, confirmed in lock_confirmed(flags, np.full(1800, np.nan), trace))
+
+
+def test_confirming_needs_traces_as_long_as_the_flags():
+    trace, cadence = locked(1)
+    with pytest.raises(ValueError, match="as many seconds"):
+        lock_confirmed(flag(trace, principle="optical", cadence=cadence), trace[:10], trace)
+
+
+@pytest.mark.parametrize("start", [80, 100])
+def test_the_onset_of_work_is_no_lock_on(start):
+    rate = start + 60 * (1 - np.exp(-np.maximum(np.arange(1200) - 90, 0) / 22))
+    assert not flag(np.round(rate), principle="optical").has(Reason.BEFORE_LOCK_ON).any()
+
+
 def test_a_missing_cadence_is_no_lock_and_raises_no_warning():
     assert (
         not flag(heart(), principle="optical", cadence=np.full(1800, np.nan)).has(Reason.STEP_RATE_LOCK).any()
@@ -190,17 +243,6 @@ def test_a_cadence_of_another_length_is_refused():
         flag(heart(), principle="optical", cadence=np.ones(3))
 
 
-def test_an_hour_is_judged_in_under_five_milliseconds():
-    trace = np.tile(heart(), 2)
-    cadence = np.full(3600, 168.0)
-    spent = []
-    for _ in range(10):
-        begin = time.perf_counter()
-        flag(trace, principle="optical", cadence=cadence)
-        spent.append(time.perf_counter() - begin)
-    assert min(spent) < 0.005
-
-
 @steadily
 @given(traces, st.sampled_from(["electrical", "optical"]))
 def test_every_missing_second_and_none_other_is_a_drop_out(trace, principle):
@@ -212,9 +254,9 @@ def test_every_missing_second_and_none_other_is_a_drop_out(trace, principle):
 @given(traces)
 def test_stretches_say_exactly_what_the_codes_say(trace):
     flags = flag(trace, principle="electrical")
-    codes = np.zeros(len(trace), dtype=np.uint8)
+    codes = np.zeros(len(trace), dtype=np.uint16)
     for start, end, reason in flags.stretches():
-        codes[start:end] |= np.uint8(reason)
+        codes[start:end] |= np.uint16(reason)
     assert np.array_equal(codes, flags.codes)
 
 

@@ -77,6 +77,34 @@ def test_a_lock_on_the_step_rate_is_noticed_and_kept():
     assert np.isfinite(pair.tested[600:1000]).all()
 
 
+def test_a_lock_is_confirmed_by_a_reference_that_departs_even_on_a_late_clock():
+    long, cadence = heart(1600), 184 + 5 * np.sin(np.arange(1500) / 15)
+    tested = long[30:1530].copy()
+    tested[600:1000] = np.round(cadence[600:1000])
+    pair = pair_up(long[50:1550], tested, cadence=cadence, clocks_synchronised=False)
+    ((start, end, confirmed),) = pair.step_rate_locks
+    assert confirmed
+    assert (start, end) == (pytest.approx(600, abs=10), pytest.approx(1000, abs=10))
+    assert any("while the reference departs" in reason for reason in pair.reasons)
+
+
+def test_a_heart_at_the_step_rate_is_no_lock():
+    trace = heart()
+    pair = pair_up(trace, trace, cadence=trace, clocks_synchronised=True)
+    assert not any(confirmed for *_, confirmed in pair.step_rate_locks)
+    assert "Tested: at the step rate, and the reference agrees." in pair.reasons
+
+
+def test_a_drifting_clock_is_put_right():
+    long = heart(7300)
+    at = np.arange(7200)
+    late = np.interp((at - 3599.5) / (1 + 6 / 3600) + 3599.5, at, long[:7200])
+    pair = pair_up(long[:7200], late, clocks_synchronised=False)
+    assert pair.shift.drift == pytest.approx(6, abs=1)
+    both = np.isfinite(pair.reference)
+    assert np.abs(pair.tested - pair.reference)[both].mean() < np.abs(late - long[:7200]).mean() / 2
+
+
 def test_too_few_common_seconds_set_the_pair_aside_and_say_why():
     reference = heart()
     reference[:400] = np.nan
