@@ -63,6 +63,8 @@ class Pair(Owned):
     remarks = models.JSONField(default=list, help_text="What was cut or why the pair was set aside.")
     shift = models.FloatField(help_text="Seconds by which the tested trace was moved.")
     shift_ambiguous = models.BooleanField()
+    shift_uncertainty = models.FloatField(null=True, help_text="Standard error of the shift in seconds.")
+    shift_drift = models.FloatField(default=0.0, help_text="Seconds an hour by which the tested clock lags.")
     common_seconds = models.PositiveIntegerField()
     agreement = models.JSONField(default=dict, help_text="Agreement figures over the common seconds.")
     reference_histogram = models.BinaryField(help_text="Over the common seconds.")

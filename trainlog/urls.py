@@ -17,6 +17,7 @@ urlpatterns = [
     path("files", files.add_files, name="add_files"),
     path("files/progress", files.progress, name="progress"),
     path("files/<int:pk>/sensor", files.choose_sensor, name="choose_sensor"),
+    path("files/<int:pk>/clock", files.set_clock, name="set_clock"),
     path("files/<int:pk>/again", files.read_again, name="read_again"),
     path("files/<int:pk>/delete", files.delete_recording, name="delete_recording"),
     path("files/<int:pk>/original", files.original, name="original"),

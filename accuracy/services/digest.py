@@ -150,6 +150,8 @@ def _pair(part: Part, reference: Slice, tested: Slice) -> Pair:
         remarks=[sentence for sentence in (paired.why_not, *paired.reasons) if sentence],
         shift=paired.shift.seconds,
         shift_ambiguous=paired.shift.ambiguous,
+        shift_uncertainty=paired.shift.uncertainty if math.isfinite(paired.shift.uncertainty) else None,
+        shift_drift=paired.shift.drift,
         common_seconds=paired.common_seconds,
         agreement=figures,
         reference_histogram=histogram_bytes(histogram(paired.reference)),

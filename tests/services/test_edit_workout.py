@@ -9,6 +9,7 @@ from django.utils import timezone
 from tests.builders import MORNING, activity_of, athlete, csv_file, imported, part, sensor, strap
 from trainlog import originals
 from trainlog.models import Part, Recording, Sensor, Workout
+from trainlog.readers.reading import Clock
 from trainlog.services import edit_workout as edit
 from trainlog.signals import log_has_changed
 
@@ -290,3 +291,13 @@ def test_what_was_deleted_can_be_imported_again():
     edit.delete_recording(imported(owner, csv_file()))
     assert imported(owner, csv_file()).state == "read"
     assert Workout.objects.of(owner).count() == 1
+
+
+def test_stating_a_clock_has_the_part_estimated_anew():
+    owner = athlete()
+    recording = imported(owner, csv_file())
+    part = recording.workout.parts.get()
+    edit.set_clock(recording, Clock.SYNCHRONISED)
+    recording.refresh_from_db()
+    assert recording.clock == "synchronised"
+    assert part.input_revision < Part.objects.get(pk=part.pk).input_revision

@@ -12,6 +12,13 @@ from trainlog.models.workout import Workout
 from trainlog.readers.reading import Clock
 from trainlog.trace import Trace
 
+CLOCK_SETTINGS = [
+    (Clock.SYNCHRONISED.value, "set by network, satellites or the other device"),
+    (Clock.FREE.value, "ran free"),
+    (Clock.UNKNOWN.value, "of unknown setting"),
+]
+"""Ways a recording's clock can have been set, in words."""
+
 
 class Recording(Owned):
     """One sensor's trace of one workout, from one file."""
@@ -41,7 +48,9 @@ class Recording(Owned):
     format = models.CharField(max_length=10, blank=True, default="")
     source_key = models.CharField(max_length=200, blank=True, default="")
     clock = models.CharField(
-        max_length=12, choices=[(clock.value, clock.value) for clock in Clock], default=Clock.UNKNOWN
+        max_length=12,
+        choices=CLOCK_SETTINGS,
+        default=Clock.UNKNOWN,
     )
     segments = models.JSONField(default=list, help_text="Stretches that the file marks: start, end, sport.")
     start = models.DateTimeField(null=True, blank=True)

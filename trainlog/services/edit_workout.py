@@ -13,6 +13,7 @@ from django.utils import timezone
 from trainlog import originals
 from trainlog.models import Activity, Athlete, Part, Recording, Sensor, Workout
 from trainlog.readers.checks import ALLOWED_SKEW, EARLIEST
+from trainlog.readers.reading import Clock
 from trainlog.services.group_recordings import close_ranks
 from trainlog.services.log_changed import log_changed
 
@@ -127,6 +128,14 @@ def set_sensor(recording: Recording, sensor: Sensor | None, *, remember: bool = 
             touched |= set(alike.values_list("workout_id", flat=True))
             alike.update(sensor=sensor)
         log_changed(athlete, Part.objects.of(athlete).filter(workout__in=touched))
+
+
+def set_clock(recording: Recording, clock: Clock) -> None:
+    """Say how a recording's clock was set: two synchronised ones are never moved against each other."""
+    with transaction.atomic():
+        recording.clock = clock.value
+        recording.save(update_fields=["clock"])
+        log_changed(recording.owner, Part.objects.of(recording.owner).filter(workout=recording.workout_id))
 
 
 def add_typed_workout(

@@ -15,7 +15,7 @@ from trainlog.models import Recording, Workout
 from trainlog.readers.errors import UnreadableFile
 from trainlog.services import edit_workout, import_files
 from trainlog.services.progress import waiting
-from trainlog.web.forms import ColumnsForm, SensorChoiceForm
+from trainlog.web.forms import ClockForm, ColumnsForm, SensorChoiceForm
 from trainlog.web.page import athlete_of, show
 
 
@@ -59,6 +59,18 @@ def choose_sensor(request: HttpRequest, pk: int) -> HttpResponse:
         return _back(request, recording)
     messages.error(request, f"{recording.file_name}: choose one of your sensors.")
     return _back(request, recording)
+
+
+@require_POST
+def set_clock(request: HttpRequest, pk: int) -> HttpResponse:
+    """Say how a recording's clock was set."""
+    recording = _recording(request, pk, state=Recording.State.READ)
+    form = ClockForm(request.POST)
+    if form.is_valid():
+        edit_workout.set_clock(recording, form.cleaned_data["clock"])
+    else:
+        messages.error(request, f"{recording.file_name}: choose one of the ways a clock can be set.")
+    return redirect("workout", recording.workout_id) if recording.workout_id else redirect("log")
 
 
 @require_POST

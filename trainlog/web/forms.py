@@ -12,7 +12,9 @@ from django.core.exceptions import ValidationError
 from trainlog.load.session_rpe import HIGHEST_RATING
 from trainlog.models import Activity, Athlete, Family, Part, Physiology, Sensor
 from trainlog.models.athlete import AGE_FORMULA_ERROR, MEASURED_MAXIMUM_ERROR, maximum_for_age
+from trainlog.models.recording import CLOCK_SETTINGS
 from trainlog.readers.delimited_columns import CsvColumns
+from trainlog.readers.reading import Clock
 from trainlog.services.edit_workout import LONGEST_WORKOUT_MINUTES
 
 NOT_RATED = ""
@@ -87,6 +89,12 @@ class SensorChoiceForm(forms.Form):
         self.fields["sensor"] = forms.ModelChoiceField(
             Sensor.objects.of(athlete), required=False, empty_label="not known"
         )
+
+
+class ClockForm(forms.Form):
+    """How a recording's clock was set."""
+
+    clock = forms.TypedChoiceField(choices=CLOCK_SETTINGS, coerce=Clock)
 
 
 class ColumnsForm(forms.Form):

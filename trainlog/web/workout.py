@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from trainlog.load.draws import relative_half_width
 from trainlog.models import Part, Physiology, Sensor, Workout
+from trainlog.models.recording import CLOCK_SETTINGS
 from trainlog.services import edit_workout
 from trainlog.services.week import PartLine, lines_between, total_of
 from trainlog.web.forms import ActivityForm, NoteForm, PartForm, SessionRpeForm, SplitForm, TypedWorkoutForm
@@ -178,6 +179,7 @@ def _page(
         "highest": 1.05 * max((line.estimate.high for line in lines if line.estimate), default=1.0),
         "recordings": recordings,
         "sensors": list(Sensor.objects.of(found.owner)),
+        "clocks": CLOCK_SETTINGS,
         "chart": chart_of_workout(found, [line.part for line in lines], recordings),
         "in_words": in_words(recordings),
         "note_form": note_form or NoteForm(initial={"note": found.note}),

@@ -11,13 +11,14 @@ from accuracy.services.learn import learn
 from accuracy.services.stale import stale, unlearned
 from fixtures import csv_writer
 from tests import builders
-from trainlog.models import Activity, Basis, LoadEstimate, Part, Physiology, Sensor
-from trainlog.readers.reading import Segment
+from trainlog.models import Activity, Basis, LoadEstimate, Part, Physiology, Recording, Sensor
+from trainlog.readers.reading import Clock, Segment
 from trainlog.services.athletes import set_physiology
 from trainlog.services.edit_workout import (
     add_typed_workout,
     delete_workout,
     set_activity,
+    set_clock,
     set_note,
     set_session_rpe,
 )
@@ -345,3 +346,21 @@ def test_profiles_say_in_words_how_the_wrist_errs_and_what_to_do(ana):
     assert profile.ratio > 1.2
     assert "low" in profile.reason
     assert "4 pairs" in profile.reason
+
+
+def test_two_clocks_stated_as_synchronised_are_not_moved_against_each_other(ana):
+    rng = np.random.default_rng(4)
+    rate = np.round(130 + 25 * np.repeat(rng.random(40), 60) + 2 * np.sin(np.arange(2400) / 9))
+    for device, shift in (("strap", 0), ("wrist", 6)):
+        content = csv_writer.write(
+            Trace(FIRST_DAY, np.roll(rate, shift)),
+            device,
+            [Segment(FIRST_DAY, FIRST_DAY + timedelta(minutes=40), "running")],
+        )
+        builders.imported(ana, content)
+    learn(ana)
+    assert Pair.objects.get(owner=ana).shift == pytest.approx(6, abs=0.5)
+    for recording in Recording.objects.of(ana):
+        set_clock(recording, Clock.SYNCHRONISED)
+    learn(ana)
+    assert Pair.objects.get(owner=ana).shift == 0
