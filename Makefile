@@ -1,5 +1,6 @@
 # make run    everything at http://127.0.0.1:8000, until Ctrl-C
 # make test   the suite that needs no server
+# make bench  speed as ratios, and accuracy of alignment and detectors on invented truth
 #
 #   PORT=8001                      listen on another port
 #   ADDRESS=0.0.0.0:8000           listen on more than this machine (set TRAINLOG_BASE_URL too)
@@ -17,7 +18,7 @@ VENV := .venv
 PYTHON := $(VENV)/bin/python
 INSTALL := $(PYTHON) -m pip install --quiet --disable-pip-version-check --require-hashes
 
-.PHONY: run test lint lock clean
+.PHONY: run test lint bench lock clean
 
 run: $(VENV)/installed
 	@export TRAINLOG_DATA_FOLDER="$(DATA)" && \
@@ -32,6 +33,14 @@ lint: $(VENV)/installed-dev
 	$(PYTHON) -m ruff format --check .
 	$(PYTHON) -m mypy trainlog accuracy fixtures tests
 	$(VENV)/bin/lint-imports
+
+# Ratios and accuracy on this machine; minutes, not seconds.
+bench: $(VENV)/installed-dev
+	$(PYTHON) -m benchmarks.readers
+	$(PYTHON) -m benchmarks.hostile_files
+	$(PYTHON) -m benchmarks.agreement
+	$(PYTHON) -m benchmarks.alignment
+	$(PYTHON) -m benchmarks.detectors
 
 # The versions that are installed, with the hashes of their files.
 lock: | $(PYTHON)

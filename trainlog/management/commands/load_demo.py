@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from argparse import ArgumentParser
 from collections.abc import Sequence
 from datetime import date, timedelta
@@ -118,7 +119,14 @@ def _keep_sensor(athlete: Athlete, facts: SensorFacts) -> None:
     if sensor is None:
         sensor = save_sensor(
             athlete,
-            Sensor(name=facts.name, site=facts.site, principle=facts.principle, source_key=facts.source_key),
+            Sensor(
+                # The same key in every installation, so that the demo's figures are the same everywhere.
+                key=uuid.uuid5(uuid.NAMESPACE_OID, f"demo scenario/{facts.name}"),
+                name=facts.name,
+                site=facts.site,
+                principle=facts.principle,
+                source_key=facts.source_key,
+            ),
         )
     noted = set(sensor.firmware.values_list("version", "from_day"))
     for version, from_day in facts.firmware:
