@@ -1,15 +1,19 @@
 """What was learned about the sensors, for programs; the log's API mounts this router by its name."""
 
 from datetime import date
-from typing import Annotated, Self
+from typing import Annotated, Any, Self
 
+from django.shortcuts import get_object_or_404
 from ninja import Field, Query, Router, Schema
 
 from accuracy.models import ErrorProfile, Pair
-from accuracy.shown import current_fit
+from accuracy.services.exports import pair_figures
+from accuracy.services.pair_report import pairs_of
+from accuracy.services.profiles import current_fit
 from trainlog.api_schemas import Days, Problem, SignedInRequest
 
 PROBLEMS = frozenset({401, 422})
+NOT_FOUND = frozenset({401, 404, 422})
 
 router = Router()
 
@@ -52,6 +56,7 @@ class ProfileAnswer(Schema):
 class PairAnswer(Schema):
     """The aligned reference and tested recordings of one part."""
 
+    id: int
     part: int
     workout: int
     day: date
@@ -72,6 +77,7 @@ class PairAnswer(Schema):
     def of(cls, pair: Pair) -> Self:
         """Figures of a pair."""
         return cls(
+            id=pair.pk,
             part=pair.part_id,
             workout=pair.part.workout_id,
             day=pair.part.workout.day,
@@ -87,6 +93,22 @@ class PairAnswer(Schema):
         )
 
 
+class PairDetail(Schema):
+    """All figures of one pair, by length of an epoch, with units."""
+
+    protocol: dict[str, Any] = Field(description="Sensors, clocks, alignment, and the physiology in force.")
+    lag_seconds: float | None = Field(description="Null where the clocks may differ: it cannot be told.")
+    by_epoch_seconds: dict[str, dict[str, float | None]] = Field(
+        description="Agreement figures at epochs of 1, 5, 30 and 60 s; tested minus reference."
+    )
+    by_intensity: list[dict[str, Any]] = Field(description="By band of the reference's heart-rate reserve.")
+    by_direction: list[dict[str, Any]] = Field(description="While the reference rises, stays and falls.")
+    load_difference_percent: float | None
+    reference_fault_shares: dict[str, float] = Field(description="Share of time under each flag, 0 to 1.")
+    tested_fault_shares: dict[str, float]
+    units: dict[str, dict[str, str]] = Field(description="Unit of every figure, by its name.")
+
+
 @router.get("/profiles", response={200: list[ProfileAnswer], PROBLEMS: Problem})
 def profiles(request: SignedInRequest) -> list[ProfileAnswer]:
     """List what the estimates now shown rest on: one profile per tested sensor and activity."""
@@ -94,7 +116,7 @@ def profiles(request: SignedInRequest) -> list[ProfileAnswer]:
     if fit is None:
         return []
     found = ErrorProfile.objects.of(request.auth).filter(fit=fit).select_related("sensor", "activity")
-    return [ProfileAnswer.of(profile) for profile in found]
+    return [ProfileAnswer.of(profile) for profile in found.defer("agreement")]
 
 
 @router.get("/pairs", response={200: list[PairAnswer], PROBLEMS: Problem})
@@ -104,7 +126,13 @@ def pairs(request: SignedInRequest, days: Annotated[Days, Query()]) -> list[Pair
         Pair.objects.of(request.auth)
         .filter(part__workout__day__range=days.of(request.auth))
         .select_related("part__workout", "part__activity", "reference__sensor", "tested__sensor")
-        .defer("reference__trace_blob", "tested__trace_blob")
+        .defer("reference__trace_blob", "tested__trace_blob", "reference_trace", "tested_trace")
         .order_by("part__start", "reference__sha256", "tested__sha256")
     )
     return [PairAnswer.of(pair) for pair in found]
+
+
+@router.get("/pairs/{id}", response={200: PairDetail, NOT_FOUND: Problem})
+def pair(request: SignedInRequest, id: int) -> dict[str, Any]:
+    """Give all figures of one pair."""
+    return pair_figures(get_object_or_404(pairs_of(request.auth), pk=id))

@@ -2,13 +2,20 @@
 
 from django.urls import path
 
-from accuracy import web
+from accuracy.web import pairs, profiles, sensors
+
+CELL = "<int:sensor_pk>/activities/<int:activity_pk>"
 
 urlpatterns = [
-    path("", web.sensors, name="sensors"),
-    path("new", web.new_sensor, name="new_sensor"),
-    path("<int:pk>", web.edit_sensor, name="edit_sensor"),
-    path("<int:pk>/firmware", web.sensor_firmware, name="sensor_firmware"),
-    path("<int:sensor_pk>/activities/<int:activity_pk>", web.profile, name="profile"),
-    path("parts/<int:pk>/findings", web.part_findings, name="part_findings"),
+    path("", sensors.sensors, name="sensors"),
+    path("new", sensors.new_sensor, name="new_sensor"),
+    path("<int:pk>", sensors.edit_sensor, name="edit_sensor"),
+    path("<int:pk>/firmware", sensors.sensor_firmware, name="sensor_firmware"),
+    path(CELL, profiles.profile, name="profile"),
+    path(f"{CELL}/agreement.csv", profiles.agreement_csv, name="agreement_csv"),
+    path(f"{CELL}/agreement.json", profiles.agreement_json, name="agreement_json"),
+    path("pairs/<int:pk>", pairs.pair, name="pair"),
+    path("pairs/<int:pk>/pair.csv", pairs.pair_csv, name="pair_csv"),
+    path("pairs/<int:pk>/pair.json", pairs.pair_json, name="pair_json"),
+    path("parts/<int:pk>/findings", pairs.part_findings, name="part_findings"),
 ]

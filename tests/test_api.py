@@ -398,6 +398,7 @@ def test_the_description_of_the_api_names_every_operation(client):
         "/api/weeks/{day}",
         "/api/profiles",
         "/api/pairs",
+        "/api/pairs/{id}",
     }
 
 

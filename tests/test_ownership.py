@@ -20,6 +20,7 @@ from accuracy.core.agreement import agree
 from accuracy.models import Advice, ErrorProfile, Fit, LearningState, Pair, PartEvidence, Stretch
 from tests.builders import MORNING, activity_of, athlete, csv_file, estimate, imported, sensor, strap
 from trainlog import models as log
+from trainlog import trace_blob
 from trainlog.api import api
 from trainlog.services.edit_workout import set_note
 from trainlog.services.sensors import note_firmware
@@ -40,6 +41,7 @@ ROWS = {
     "files": lambda owner: log.Recording.objects.of(owner).filter(state="read").first(),
     "workouts": lambda owner: log.Workout.objects.of(owner).first(),
     "parts": lambda owner: log.Part.objects.of(owner).first(),
+    "pairs": lambda owner: Pair.objects.of(owner).first(),
     "sensors": lambda owner: log.Sensor.objects.of(owner).get(name__endswith="wrist"),
     "activities": lambda owner: log.Activity.objects.of(owner).get(slug__endswith="walk"),
 }
@@ -145,6 +147,8 @@ def own_log(name, mark):
         agreement=agree(reference.trace().heart_rate, tested.trace().heart_rate).as_dict(),
         reference_histogram=nothing,
         tested_histogram=nothing,
+        reference_trace=trace_blob.pack(reference.trace()),
+        tested_trace=trace_blob.pack(tested.trace()),
     )
     Stretch.objects.create(
         owner=owner,
@@ -305,6 +309,10 @@ def test_the_owner_sees_what_the_others_must_not(ana):
         if request[0] == "GET" and SECRET in ask(ana.user, *request)[1]
     }
     pages = {"", "week/<isodate:day>", "sensors/", "workouts/<int:pk>", "files/<int:pk>/original"}
+    cell = "sensors/<int:sensor_pk>/activities/<int:activity_pk>"
+    pages |= {cell, f"{cell}/agreement.csv", f"{cell}/agreement.json"}
+    pages |= {f"sensors/pairs/<int:pk>{end}" for end in ("", "/pair.csv", "/pair.json")}
+    pages |= {"api/pairs/<id>"}
     assert pages | {f"api/{name}" for name in ("workouts", "estimates", "profiles", "pairs")} <= seen
 
 

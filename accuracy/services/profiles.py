@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
+from typing import Any
 
 import numpy as np
 from django.db.models import Max
@@ -11,7 +13,8 @@ from accuracy.core.advise import Verdict, chance_near, verdict
 from accuracy.core.profile import Cell, Posterior
 from accuracy.models import ErrorProfile, Fit, Stretch
 from accuracy.services import wording
-from trainlog.models import Activity, Sensor
+from accuracy.services.pooled_agreement import pooled_agreements
+from trainlog.models import Activity, Athlete, Sensor
 from trainlog.trace import FloatArray
 
 VERDICTS = {
@@ -20,6 +23,14 @@ VERDICTS = {
     Verdict.STRAP_NEEDED: "A strap is needed",
     Verdict.TOO_FEW_PAIRS: "Too few pairs to say",
 }
+
+
+def current_fit(athlete: Athlete) -> Fit | None:
+    """Fit whose estimates the pages show."""
+    version, _, inputs = athlete.current_source.partition("/")
+    if not version.isdecimal() or not inputs:
+        return None
+    return Fit.objects.of(athlete).filter(method_version=int(version), inputs_hash__startswith=inputs).first()
 
 
 def profiles_of(fit: Fit, wrist: Posterior) -> list[ErrorProfile]:
@@ -35,14 +46,22 @@ def profiles_of(fit: Fit, wrist: Posterior) -> list[ErrorProfile]:
     found = [
         (sensors[row["recording__sensor"]], activities[row["part__activity"]], row["last"]) for row in worn
     ]
+    agreements = pooled_agreements(fit.owner)
     return [
-        _profile(fit, wrist, sensor, activity, last)
+        _profile(fit, wrist, sensor, activity, last, agreements.get((sensor.pk, activity.pk), {}))
         for sensor, activity, last in found
         if not sensor.is_reference
     ]
 
 
-def _profile(fit: Fit, wrist: Posterior, sensor: Sensor, activity: Activity, last: date) -> ErrorProfile:
+def _profile(
+    fit: Fit,
+    wrist: Posterior,
+    sensor: Sensor,
+    activity: Activity,
+    last: date,
+    agreement: Mapping[str, Any],
+) -> ErrorProfile:
     cell = Cell(str(sensor.key), sensor.firmware_on(last), activity.family, activity.slug)
     log_ratio = wrist.further_session(cell, f"profile/{cell}")
     pairs = wrist.pairs_of(cell)
@@ -60,6 +79,7 @@ def _profile(fit: Fit, wrist: Posterior, sensor: Sensor, activity: Activity, las
         ratio_high=high,
         within_ten=chance_near(log_ratio - np.median(log_ratio)),
         raw_within_ten=chance_near(log_ratio),
+        agreement=agreement,
         advice=advice.value,
         reason=_reason(advice, log_ratio, pairs),
     )

@@ -11,6 +11,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, FilePayload, Page, expect, sync_playwright
 
+from accuracy.models import Pair
 from accuracy.services.learn import learn
 from fixtures import csv_writer
 from tests.builders import MORNING, athlete, sensor, strap
@@ -183,6 +184,8 @@ def test_every_page_is_sound_and_draws_its_charts(page, live_server, ana):
         f"/sensors/{wrist.pk}",
         f"/sensors/{wrist.pk}/activities/{part.activity_id}",
         f"/sensors/parts/{part.pk}/findings",
+        f"/sensors/pairs/{Pair.objects.of(ana)[0].pk}",
+        f"/sensors/pairs/{Pair.objects.of(ana)[0].pk}?epoch=60",
         "/method",
         "/account",
         "/account/physiology",

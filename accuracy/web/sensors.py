@@ -1,4 +1,4 @@
-"""Pages of what was learned: sensors, profiles, and the findings of a part."""
+"""Pages of the sensors and of what was learned of each."""
 
 from __future__ import annotations
 
@@ -8,10 +8,11 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_http_methods, require_safe
 
-from accuracy import charts, shown
 from accuracy.forms import FirmwareForm, SensorForm
 from accuracy.models import LearningState
-from trainlog.models import Activity, Part, Recording, Sensor
+from accuracy.services.profiles import current_fit
+from accuracy.shown import learned
+from trainlog.models import Recording, Sensor
 from trainlog.services.edit_workout import set_sensor
 from trainlog.services.sensors import note_firmware, save_sensor
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
@@ -29,8 +30,8 @@ def sensors(request: HttpRequest) -> HttpResponse:
         "sensors": rows,
         "tested": tested,
         "has_reference": len(tested) < len(rows),
-        "matrix": shown.matrix(athlete, tested),
-        "fit": shown.current_fit(athlete),
+        "matrix": learned.matrix(athlete, tested),
+        "fit": current_fit(athlete),
         "learning": LearningState.objects.of(athlete).first(),
     }
     return show(request, "accuracy/sensors.html", context)
@@ -85,44 +86,6 @@ def sensor_firmware(request: HttpRequest, pk: int) -> HttpResponse:
     if accept_or_explain(form, save):
         return redirect("edit_sensor", pk)
     return _sensor_page(request, sensor, firmware_form=form)
-
-
-@require_safe
-def profile(request: HttpRequest, sensor_pk: int, activity_pk: int) -> HttpResponse:
-    """Show what was learned of one sensor on one activity, and from which pairs."""
-    athlete = athlete_of(request)
-    sensor = _sensor(request, sensor_pk)
-    activity = get_object_or_404(Activity.objects.of(athlete), pk=activity_pk)
-    cell = shown.cell_of(athlete, sensor, activity)
-    lines = shown.pairs_of(athlete, sensor, activity)
-    points = [
-        charts.PairPoint(line.pair.part.workout.day, line.ratio, line.pair.usable)
-        for line in lines
-        if line.ratio is not None
-    ]
-    found = cell.profile
-    band = charts.Band(1 / found.ratio_high, 1 / found.ratio, 1 / found.ratio_low) if found else None
-    context = {
-        "cell": cell,
-        "lines": lines,
-        "usable": sum(line.pair.usable for line in lines),
-        "chart": charts.pair_ratios(points, band) if points else None,
-    }
-    return show(request, "accuracy/profile.html", context)
-
-
-@require_safe
-def part_findings(request: HttpRequest, pk: int) -> HttpResponse:
-    """Show how the sensors agree in a part: a fragment for the workout's page, or a page of its own."""
-    athlete = athlete_of(request)
-    part = get_object_or_404(Part.objects.of(athlete).select_related("workout", "activity"), pk=pk)
-    context = {
-        "part": part,
-        "lines": shown.pairs_of_part(athlete, part),
-        "flagged": shown.flagged_of_part(athlete, part),
-    }
-    fragment = request.htmx  # type: ignore[attr-defined]
-    return show(request, "accuracy/_findings.html" if fragment else "accuracy/findings.html", context)
 
 
 def _sensor(request: HttpRequest, pk: int) -> Sensor:

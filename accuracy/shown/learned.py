@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from accuracy import words
-from accuracy.models import ErrorProfile, Fit, Pair, Stretch
+from accuracy.models import ErrorProfile, Pair, Stretch
+from accuracy.services.profiles import current_fit
 from trainlog.load.trimp import RATES, histogram_load, load_per_minute
 from trainlog.models import Activity, Athlete, Family, Part, Sensor
 from trainlog.models.athlete import DatedPhysiology
@@ -79,14 +80,6 @@ class FlaggedRecording:
     stretches: Sequence[str]
 
 
-def current_fit(athlete: Athlete) -> Fit | None:
-    """Fit whose estimates the pages show."""
-    version, _, inputs = athlete.current_source.partition("/")
-    if not version.isdecimal() or not inputs:
-        return None
-    return Fit.objects.of(athlete).filter(method_version=int(version), inputs_hash__startswith=inputs).first()
-
-
 def matrix(athlete: Athlete, tested: Sequence[Sensor]) -> list[ActivityRow]:
     """Activities of which something is known, in the order of their families, with a cell for each sensor."""
     fit = current_fit(athlete)
@@ -94,7 +87,10 @@ def matrix(athlete: Athlete, tested: Sequence[Sensor]) -> list[ActivityRow]:
         return []
     profiles = {
         (profile.sensor_id, profile.activity_id): profile
-        for profile in ErrorProfile.objects.of(athlete).filter(fit=fit).select_related("activity", "sensor")
+        for profile in ErrorProfile.objects.of(athlete)
+        .filter(fit=fit)
+        .select_related("activity", "sensor")
+        .defer("agreement")
     }
     activities = {profile.activity_id: profile.activity for profile in profiles.values()}
     order = list(Family.values)
@@ -119,7 +115,7 @@ def pairs_of(athlete: Athlete, sensor: Sensor, activity: Activity) -> list[PairL
         Pair.objects.of(athlete)
         .filter(tested__sensor=sensor, part__activity=activity)
         .select_related("part__workout", "reference__sensor")
-        .defer("reference__trace_blob")
+        .defer("reference__trace_blob", "reference_trace", "tested_trace")
         .order_by("-part__start", "pk")
     )
     physiology = athlete.physiology()
@@ -132,7 +128,7 @@ def pairs_of_part(athlete: Athlete, part: Part) -> list[PairLine]:
         Pair.objects.of(athlete)
         .filter(part=part)
         .select_related("part__workout", "reference__sensor", "tested__sensor")
-        .defer("reference__trace_blob", "tested__trace_blob")
+        .defer("reference__trace_blob", "tested__trace_blob", "reference_trace", "tested_trace")
         .order_by("tested__sensor__name", "pk")
     )
     physiology = athlete.physiology()

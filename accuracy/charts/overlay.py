@@ -1,0 +1,135 @@
+"""Both traces of a pair on one time axis, with the stretches that were flagged."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from accuracy.charts.spec import Encoding, finished, layer, number, rows, ticks, told
+from trainlog.charts import means_of, seconds_a_point
+from trainlog.trace import FloatArray
+
+TRACE_HEIGHT, LANE_HEIGHT = 280, 28
+"""Pixels of the traces, and of each lane of flagged stretches above them."""
+
+
+@dataclass(frozen=True)
+class FlaggedStretch:
+    """A flagged stretch in seconds since the part began; role is that of its trace."""
+
+    role: str
+    begins: float
+    ends: float
+    meaning: str
+
+    @property
+    def lane(self) -> tuple[str, str]:
+        """What it shares with others of its lane."""
+        return self.role, self.meaning
+
+
+def overlay(reference: FloatArray, tested: FloatArray, flagged: Sequence[FlaggedStretch]) -> dict[str, Any]:
+    """Reference and tested heart rate against time; flagged stretches are shaded, and named in lanes on top.
+
+    Parameters
+    ----------
+    reference, tested : array, shape (seconds,)
+        Aligned heart rate in bpm at 1 Hz, NaN outside the common seconds; at least one known.
+    flagged : sequence of FlaggedStretch
+        Each trace and reason gets a lane, in the order of first appearance.
+
+    Returns
+    -------
+    dict
+        Vega-Lite spec with fields ``minute``, ``reference``, ``tested`` and ``difference``.
+    """
+    step = seconds_a_point(len(reference))
+    x, y = means_of(reference, step), means_of(tested, step)
+    lanes = list(dict.fromkeys(one.lane for one in flagged))
+    height = TRACE_HEIGHT + LANE_HEIGHT * len(lanes)
+    rate = _rate(np.concatenate([x, y]), height)
+    time = number(
+        "minute",
+        title="minutes since the part began",
+        scale={"nice": False, "zero": False, "domain": [0, round(len(reference) / 60, 3)]},
+        axis={"tickCount": 10},
+    )
+    near = {
+        "name": "near",
+        "select": {"type": "point", "nearest": True, "on": "pointermove", "encodings": ["x"]},
+    }
+    pointed_at = {
+        "x": time,
+        "opacity": {"condition": {"param": "near", "empty": False, "value": 0.5}, "value": 0},
+        "tooltip": [
+            told("minute", "minute", ".1f"),
+            told("reference", "reference, bpm", ".0f"),
+            told("tested", "tested, bpm", ".0f"),
+            told("difference", "difference, bpm", "+.0f"),
+        ],
+    }
+    datasets = {
+        "traces": rows(
+            minute=(np.arange(len(x)) * step / 60).round(3),
+            reference=x.round(1),
+            tested=y.round(1),
+            difference=(y - x).round(1),
+        )
+    }
+    layers = [
+        *(_lanes(flagged, lanes, datasets) if lanes else []),
+        layer("traces", "line", "reference", {"x": time, "y": number("reference", **rate)}, clip=True),
+        layer("traces", "line", "tested", {"x": time, "y": number("tested", **rate)}, clip=True),
+        layer("traces", "rule", "pointer", pointed_at, params=[near]),
+    ]
+    words = (
+        "Heart rate in bpm against minutes since the part began: reference, and tested sensor moved onto its "
+        f"clock, over their common seconds. Flagged stretches, shaded: {len(flagged)}."
+    )
+    return finished(layers, datasets, words, height)
+
+
+def _rate(known: FloatArray, height: int) -> Encoding:
+    """Axis of the heart rate, reaching so far up that the lanes stay clear of the traces."""
+    low, high = float(np.nanmin(known)) - 3, float(np.nanmax(known)) + 3
+    top = low + (high - low) * height / TRACE_HEIGHT
+    return {
+        "title": "heart rate, bpm",
+        "scale": {"domain": [round(low, 1), round(top, 1)], "nice": False, "zero": False},
+        "axis": {"values": ticks(low, high)},
+    }
+
+
+def _lanes(
+    flagged: Sequence[FlaggedStretch], lanes: list[tuple[str, str]], datasets: dict[str, list[dict[str, Any]]]
+) -> list[Encoding]:
+    """Shade over the whole height, and in each lane its words, and bars in the ink of its trace."""
+    across = {"x": number("begins"), "x2": {"field": "ends"}}
+    # Pixels from the top: no scale.
+    up = {"y": number("top", scale=None, axis=None), "y2": {"field": "bottom"}}
+    drawn = []
+    for role in dict.fromkeys(role for role, _ in lanes):
+        own = [one for one in flagged if one.role == role]
+        tops = np.array([lanes.index(one.lane) * LANE_HEIGHT + 17 for one in own])
+        datasets[f"flagged-{role}"] = rows(
+            begins=np.round([one.begins / 60 for one in own], 3),
+            ends=np.round([one.ends / 60 for one in own], 3),
+            meaning=[one.meaning for one in own],
+            top=tops,
+            bottom=tops + 6,
+        )
+        drawn += [
+            layer(f"flagged-{role}", "rect", "flagged", across, clip=True),
+            layer(f"flagged-{role}", "rect", role, across | up, clip=True),
+            # A stretch of a second stays visible where a pixel is many seconds.
+            layer(f"flagged-{role}", "rule", role, {"x": number("begins")} | up, clip=True),
+        ]
+    datasets["lanes"] = rows(
+        words=[f"{role}: {meaning}" for role, meaning in lanes],
+        top=[place * LANE_HEIGHT + 2 for place in range(len(lanes))],
+    )
+    words = {"x": {"value": 4}, "y": up["y"], "text": {"field": "words", "type": "nominal"}}
+    return [*drawn, layer("lanes", "text", "part-name", words, align="left", baseline="top")]

@@ -1,0 +1,66 @@
+"""Vega-Lite specs as plain dictionaries: a page with three charts has no time for a builder's checks.
+
+Altair takes 50 to 130 ms to build and check one of these charts, a dictionary takes 2 ms; the tests check
+every spec against Altair's copy of the schema instead.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+Encoding = dict[str, Any]
+SCHEMA = "https://vega.github.io/schema/vega-lite/v6.json"
+
+
+def rows(**columns: Sequence[Any] | Any) -> list[dict[str, Any]]:
+    """Rows of equally long columns; arrays give Python's numbers, and NaN becomes None."""
+    lists = [values.tolist() if hasattr(values, "tolist") else list(values) for values in columns.values()]
+    names = tuple(columns)
+    return [
+        {
+            name: None if isinstance(value, float) and not math.isfinite(value) else value
+            for name, value in zip(names, row, strict=True)
+        }
+        for row in zip(*lists, strict=True)
+    ]
+
+
+def number(field: str, **more: Any) -> Encoding:
+    """Channel of a quantity."""
+    return {"field": field, "type": "quantitative", **more}
+
+
+def told(field: str, title: str, form: str | None = None, *, kind: str = "quantitative") -> Encoding:
+    """Line of a tooltip."""
+    return {"field": field, "type": kind, "title": title, **({"format": form} if form else {})}
+
+
+def layer(
+    data: str, mark: str, style: str, encoding: Encoding, *, params: Any = None, **look: Any
+) -> Encoding:
+    """One layer: the rows of a data set as marks of a style."""
+    made = {"data": {"name": data}, "mark": {"type": mark, "style": style, **look}, "encoding": encoding}
+    return made | ({"params": params} if params else {})
+
+
+def finished(
+    layers: Sequence[Encoding], datasets: Mapping[str, list[dict[str, Any]]], description: str, height: int
+) -> dict[str, Any]:
+    """Spec as wide as its place, without a look of its own, saying in words what it shows."""
+    return {
+        "$schema": SCHEMA,
+        "width": "container",
+        "height": height,
+        "description": description,
+        "layer": list(layers),
+        "datasets": dict(datasets),
+    }
+
+
+def ticks(low: float, high: float, most: int = 7) -> list[int]:
+    """Round values from ``low`` to ``high``, at most ``most`` of them."""
+    steps = (1, 2, 5, 10, 20, 50, 100, 200)
+    step = next((step for step in steps if (high - low) / step <= most - 1), 500)
+    return list(range(math.ceil(low / step) * step, math.floor(high) + 1, step))

@@ -1,0 +1,157 @@
+"""Agreement over all usable pairs of a sensor on an activity, made in the background for pages to show."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, TypedDict
+
+import numpy as np
+
+from accuracy.core import conditions, pooled_conditions
+from accuracy.core.agreement_charts import difference_plot, identity_density
+from accuracy.core.conditions import ConditionError
+from accuracy.core.differences import EPOCHS, paired_epochs
+from accuracy.core.pooled import UNITS, PooledAgreement, pool
+from accuracy.core.study_summary import Protocol, study_summary
+from accuracy.models import Pair
+from accuracy.services.pair_report import pairs_of
+from trainlog.load.trimp import Weighting
+from trainlog.models import Activity, Athlete, Sensor
+from trainlog.models.athlete import DatedPhysiology
+from trainlog.trace import FloatArray
+
+SHOWN_EPOCH = 5
+"""Seconds of an epoch unless another length is asked for: seconds of one heart are nearly one value."""
+
+MOST_POINTS = 600
+"""Epochs kept for the difference plot, for each length of an epoch."""
+
+Traces = tuple[FloatArray, FloatArray]
+
+
+class Given(TypedDict):
+    """Physiology that errors by intensity need, in bpm."""
+
+    resting: float
+    maximum: float
+    weighting: Weighting
+
+
+@dataclass(frozen=True, eq=False)
+class Session:
+    """All parts of one workout that a sensor and a reference recorded on one activity."""
+
+    day: str
+    traces: Traces
+    by_intensity: Sequence[ConditionError]
+    by_direction: Sequence[ConditionError]
+
+
+def pooled_agreements(athlete: Athlete) -> dict[tuple[int, int], dict[str, Any]]:
+    """Pooled agreement by keys of tested sensor and activity, each ready for a JSON column."""
+    pairs: dict[tuple[Sensor, Activity], list[Pair]] = defaultdict(list)
+    for pair in pairs_of(athlete).filter(usable=True).order_by("part__start", "-common_seconds", "pk"):
+        if pair.tested.sensor and pair.reference_trace and pair.tested_trace:
+            pairs[pair.tested.sensor, pair.part.activity].append(pair)
+    physiology = athlete.physiology()
+    return {
+        (sensor.pk, activity.pk): _pooled(sensor, activity, found, physiology)
+        for (sensor, activity), found in pairs.items()
+    }
+
+
+def _pooled(
+    sensor: Sensor, activity: Activity, pairs: Sequence[Pair], physiology: DatedPhysiology
+) -> dict[str, Any]:
+    sessions = _sessions(pairs, physiology)
+    traces = [session.traces for session in sessions]
+    by_epoch: dict[int, PooledAgreement] = {}
+    for seconds in EPOCHS:
+        try:
+            by_epoch[seconds] = pool(traces, epoch_seconds=seconds)
+        except ValueError:  # sessions of seconds: nothing to compare at this length
+            continue
+    if not by_epoch:
+        return {}
+    shown = by_epoch.get(SHOWN_EPOCH) or next(iter(by_epoch.values()))
+    references = {pair.reference.sensor for pair in pairs if pair.reference.sensor}
+    protocol = Protocol(
+        reference=", ".join(sorted(f"{one.name} (electrical)" for one in references)) or None,
+        reference_placement=", ".join(sorted({one.get_site_display() for one in references})) or None,
+        tested_placement=sensor.get_site_display(),
+    )
+    known = [session for session in sessions if session.by_intensity]
+    return {
+        "epochs": {str(seconds): pooled.as_dict() for seconds, pooled in by_epoch.items()},
+        "units": dict(UNITS),
+        "points": {str(seconds): _points(traces, seconds) for seconds in by_epoch},
+        "session_means": {str(seconds): _means(sessions, seconds) for seconds in by_epoch},
+        "density": identity_density(traces).as_dict(),
+        "by_intensity": _conditions([session.by_intensity for session in known]),
+        "by_direction": _conditions([session.by_direction for session in known]),
+        "study": [line.as_dict() for line in study_summary({activity.name: shown}, protocol)],
+    }
+
+
+def _sessions(pairs: Sequence[Pair], physiology: DatedPhysiology) -> list[Session]:
+    """Workouts are the sessions: parts of one are put after each other, each part counts once."""
+    workouts: dict[int, dict[int, Pair]] = defaultdict(dict)
+    for pair in pairs:
+        workouts[pair.part.workout_id].setdefault(pair.part_id, pair)
+    return [_session(list(parts.values()), physiology) for parts in workouts.values()]
+
+
+def _session(parts: Sequence[Pair], physiology: DatedPhysiology) -> Session:
+    traces = _after_each_other([pair.traces for pair in parts])
+    day = parts[0].part.workout.day
+    row = physiology.on(day)
+    if row is None:
+        return Session(day.isoformat(), traces, [], [])
+    given = Given(resting=row.resting_rate, maximum=row.maximum_rate, weighting=row.load_weighting)
+    return Session(
+        day.isoformat(),
+        traces,
+        conditions.error_by_intensity(*traces, **given),
+        conditions.error_by_direction(*traces, **given),
+    )
+
+
+def _after_each_other(parts: Sequence[Traces]) -> Traces:
+    """Traces of a session's parts, each but the last filled up to whole minutes: no epoch spans two parts."""
+    if len(parts) == 1:
+        return parts[0]
+    both = []
+    for side in (0, 1):
+        filled = [np.pad(one[side], (0, -len(one[side]) % 60), constant_values=np.nan) for one in parts[:-1]]
+        both.append(np.concatenate([*filled, parts[-1][side]]))
+    return both[0], both[1]
+
+
+def _points(traces: Sequence[Traces], seconds: int) -> dict[str, Any]:
+    points = difference_plot(traces, epoch_seconds=seconds, most=MOST_POINTS).as_dict()
+    rounded = {name: [round(value, 1) for value in points[name]] for name in ("mean_bpm", "difference_bpm")}
+    return {**rounded, "of_epochs": points["of_epochs"]}
+
+
+def _means(sessions: Sequence[Session], seconds: int) -> list[dict[str, Any]]:
+    found = []
+    for session in sessions:
+        x, y = paired_epochs(*session.traces, seconds)
+        known = np.isfinite(x)
+        if known.any():
+            reference, tested = float(x[known].mean()), float(y[known].mean())
+            found.append(
+                {
+                    "day": session.day,
+                    "mean_bpm": round((reference + tested) / 2, 2),
+                    "difference_bpm": round(tested - reference, 2),
+                    "epochs": int(known.sum()),
+                }
+            )
+    return found
+
+
+def _conditions(sessions: Sequence[Sequence[ConditionError]]) -> list[dict[str, Any]]:
+    return [row.as_dict() for row in pooled_conditions.pool_conditions(sessions)] if sessions else []

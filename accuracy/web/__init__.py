@@ -1,0 +1,1 @@
+"""Pages of what was learned, and the files that can be taken from them."""
