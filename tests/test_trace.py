@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trainlog.trace import Trace, to_whole_seconds, whole_second, window
+from trainlog.trace import Trace, to_whole_seconds, window
 
 START = datetime(2026, 3, 1, tzinfo=UTC)
 
@@ -80,10 +80,6 @@ def test_a_single_sample_holds_its_own_second_alone():
 
 def test_no_samples_give_a_missing_signal():
     assert np.isnan(to_whole_seconds(np.empty(0), np.empty(0), np.arange(3.0))).all()
-
-
-def test_an_instant_is_floored_to_its_second():
-    assert whole_second(1.9) == datetime(1970, 1, 1, 0, 0, 1, tzinfo=UTC)
 
 
 @settings(deadline=None, max_examples=50, derandomize=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
@@ -119,8 +119,3 @@ def to_whole_seconds(
         first = np.searchsorted(grid, times[gap], side="right")
         result[first : np.searchsorted(grid, times[gap + 1], side="left")] = np.nan
     return result
-
-
-def whole_second(instant: float) -> datetime:
-    """UTC datetime of a Unix time, floored to the second."""
-    return datetime.fromtimestamp(int(np.floor(instant)), tz=UTC)

@@ -9,8 +9,7 @@ import numpy as np
 from accuracy.core.evaluate import HeldOut, evidence
 from accuracy.core.evaluation_data import sessions
 from accuracy.core.profile import Cell
-from accuracy.models import Pair
-from accuracy.services.knowledge import LEAST_LOAD, content_of, physiology_by_day, wrist_cell
+from accuracy.services.knowledge import LEAST_LOAD, paired_loads, physiology_by_day
 from trainlog.load.physiology import PhysiologyDraws
 from trainlog.load.trimp import MEN, histogram
 from trainlog.models import Athlete, Family
@@ -57,23 +56,14 @@ def study_sessions(folder: Path) -> tuple[list[HeldOut], list[str]]:
 
 def log_sessions(athlete: Athlete) -> list[HeldOut]:
     """Usable pairs of a log; all pairs of one workout are held out together."""
-    physiology_on = physiology_by_day(athlete)
-    pairs = Pair.objects.of(athlete).filter(usable=True).order_by("part__start", "tested__sha256")
-    kept = []
-    for pair in pairs.select_related("part__workout", "part__activity", "reference", "tested__sensor"):
-        physiology = physiology_on(pair.part.workout.day)
-        if physiology is None or pair.tested.sensor is None:
-            continue
-        reference, tested = (physiology.central_load(histogram) for histogram in pair.histograms)
-        if min(reference, tested) >= LEAST_LOAD:
-            kept.append(
-                evidence(
-                    f"{pair.part.workout.day} {pair.tested.sensor}",
-                    wrist_cell(pair.part, pair.tested.sensor),
-                    reference,
-                    tested,
-                    workout=str(pair.part.workout_id),
-                    content=f"{content_of(pair.part, pair.reference)}/{pair.tested.sha256}",
-                )
-            )
-    return kept
+    return [
+        evidence(
+            f"{found.pair.part.workout.day} {found.pair.tested.sensor}",
+            found.cell,
+            found.reference_load,
+            found.tested_load,
+            workout=str(found.pair.part.workout_id),
+            content=found.content,
+        )
+        for found in paired_loads(athlete, physiology_by_day(athlete))
+    ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
@@ -104,6 +104,37 @@ def plain_cell(part: Part, kind: str) -> Cell:
     return Cell(kind, "", part.activity.family, part.activity.slug)
 
 
+@dataclass(frozen=True)
+class LoadsOfPair:
+    """A usable pair with both loads over its common seconds, at the central physiology of its day."""
+
+    pair: Pair
+    cell: Cell
+    reference_load: float
+    tested_load: float
+    content: str
+
+
+def paired_loads(athlete: Athlete, physiology_on: PhysiologyOn) -> Iterator[LoadsOfPair]:
+    """Usable pairs whose loads are large enough for a ratio, in order of time; no trace is fetched."""
+    pairs = (
+        Pair.objects.of(athlete)
+        .filter(usable=True)
+        .select_related("part__workout", "part__activity", "reference", "tested__sensor")
+        .prefetch_related("tested__sensor__firmware")
+        .defer("reference_trace", "tested_trace", "reference__trace_blob", "tested__trace_blob")
+        .order_by("part__start", "tested__sha256")
+    )
+    for pair in pairs:
+        physiology = physiology_on(pair.part.workout.day)
+        if physiology is None or pair.tested.sensor is None:
+            continue
+        reference, tested = (physiology.central_load(histogram) for histogram in pair.histograms)
+        if min(reference, tested) >= LEAST_LOAD:
+            content = f"{content_of(pair.part, pair.reference)}/{pair.tested.sha256}"
+            yield LoadsOfPair(pair, wrist_cell(pair.part, pair.tested.sensor), reference, tested, content)
+
+
 def gather(athlete: Athlete, physiology_on: PhysiologyOn) -> Evidence:
     """Collect all evidence from the digests; no trace is decoded.
 
@@ -114,18 +145,10 @@ def gather(athlete: Athlete, physiology_on: PhysiologyOn) -> Evidence:
         Physiology in force on a day.
     """
     evidence = Evidence()
-    pairs = Pair.objects.of(athlete).filter(usable=True)
-    for pair in pairs.select_related(
-        "part__workout", "part__activity", "reference", "tested__sensor"
-    ).prefetch_related("tested__sensor__firmware"):
-        physiology = physiology_on(pair.part.workout.day)
-        if physiology is None or pair.tested.sensor is None:
-            continue
-        reference, tested = (physiology.central_load(histogram) for histogram in pair.histograms)
-        if min(reference, tested) >= LEAST_LOAD:
-            content = f"{content_of(pair.part, pair.reference)}/{pair.tested.sha256}"
-            cell = wrist_cell(pair.part, pair.tested.sensor)
-            evidence.wrist.append(PairedLoads(cell, math.log(reference / tested), content))
+    for found in paired_loads(athlete, physiology_on):
+        evidence.wrist.append(
+            PairedLoads(found.cell, math.log(found.reference_load / found.tested_load), found.content)
+        )
     for stretch in measured_stretches(athlete):
         part = stretch.part
         physiology = physiology_on(part.workout.day)
@@ -154,6 +177,7 @@ def measured_stretches(athlete: Athlete) -> Iterable[Stretch]:
         Stretch.objects.of(athlete)
         .filter(valid_seconds__gt=0)
         .select_related("part__workout", "part__activity", "recording__sensor")
+        .defer("recording__trace_blob")
         .order_by("part_id", "-valid_seconds", "recording__sha256")
     )
     for stretch in stretches:

@@ -108,6 +108,7 @@ def _estimate_all(athlete: Athlete, fit: Fit, physiology_on: PhysiologyOn, deadl
         for stretch in (
             Stretch.objects.filter(part__in=parts)
             .select_related("recording__sensor")
+            .defer("recording__trace_blob")
             .prefetch_related("recording__sensor__firmware")
             .order_by("recording__sha256")
         ):

@@ -9,14 +9,7 @@ from django.contrib.auth.middleware import LoginRequiredMiddleware
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 
-from trainlog.models import Athlete
 from trainlog.services.athletes import log_of
-
-
-class AthleteRequest(HttpRequest):
-    """A request by someone who has signed in."""
-
-    athlete: Athlete
 
 
 class SignedInMiddleware(LoginRequiredMiddleware):

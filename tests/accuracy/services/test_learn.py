@@ -7,6 +7,7 @@ import pytest
 
 from accuracy.models import ErrorProfile, Fit, LearningState, Pair, PartEvidence
 from accuracy.services import digest as digesting
+from accuracy.services.knowledge import gather, physiology_by_day
 from accuracy.services.learn import learn
 from accuracy.services.stale import stale, unlearned
 from fixtures import csv_writer
@@ -117,8 +118,6 @@ def test_pairs_move_a_wrist_only_load_toward_their_ratio_and_narrow_it(ana):
 
 
 def pair_loads(athlete):
-    from accuracy.services.knowledge import physiology_by_day
-
     physiology_on = physiology_by_day(athlete)
     for pair in Pair.objects.of(athlete).filter(usable=True).select_related("part__workout"):
         physiology = physiology_on(pair.part.workout.day)
@@ -364,3 +363,14 @@ def test_two_clocks_stated_as_synchronised_are_not_moved_against_each_other(ana)
         set_clock(recording, Clock.SYNCHRONISED)
     learn(ana)
     assert Pair.objects.get(owner=ana).shift == 0
+
+
+def test_gathering_the_evidence_fetches_no_trace(ana, django_assert_max_num_queries):
+    for day, rate in enumerate((140, 150)):
+        session(ana, day, strap=rate, wrist=rate - 15)
+    learn(ana)
+    with django_assert_max_num_queries(6) as queries:
+        gather(ana, physiology_by_day(ana))
+    fetched = " ".join(query["sql"].split(" FROM ")[0] for query in queries.captured_queries)
+    assert "trace_blob" not in fetched
+    assert "reference_trace" not in fetched
