@@ -5,7 +5,8 @@
 
 Invented pairs are cut from longer recordings, so the ends tell nothing. In the real sessions (the folder
 named by TRAINLOG_SHARED, by default ../shared) the sensors' own lag is not known: a found shift is compared
-with the median of the same session's. Seeds are fixed.
+with the median of the same session's. Pieces of them are compared with the whole session. Seeds are fixed,
+and are not those on which the rules were made.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from pathlib import Path
 import numpy as np
 
 from accuracy.core.align import estimate_shift, shifted
+from accuracy.core.artefacts import Reason
 from accuracy.core.differences import pearson_r
 from accuracy.core.evaluation_data import sessions
 from accuracy.core.simulate_traces import WORKS, SimulatedPair, simulate_pair
@@ -78,6 +80,56 @@ def spoiled(count: int, seed: int = 1) -> list[Outcome]:
             _outcome("nothing in common", pair, other.tested, shift),
         ]
     return outcomes
+
+
+def short(count: int, seed: int = 3) -> list[Outcome]:
+    """Sessions of 3 to 15 minutes from their first second, sound and spoiled.
+
+    The start is a rise from rest, which a sensor that locks on late puts at another moment.
+    """
+    outcomes = []
+    for number in range(count):
+        rng = np.random.default_rng((seed, number))
+        work, seconds = WORKS[number % len(WORKS)], int(rng.integers(180, 900))
+        error_sd = float(rng.choice([1, 2, 3, 5]))
+        first = simulate_pair(rng, seconds=seconds + MARGIN, work=work, error_sd=error_sd)
+        late = simulate_pair(rng, seconds=seconds + MARGIN, work=work, faults=(Reason.BEFORE_LOCK_ON,))
+        shift, half = float(rng.uniform(-60, 60)), seconds // 2
+        wrong, locked = first.tested.copy(), first.tested.copy()
+        wrong[half:], locked[half:] = late.reference[half:], first.cadence[half:]
+        outcomes += [
+            _from_start("short", first, first.tested, shift, seconds),
+            _from_start("short, late lock-on", late, late.tested, shift, seconds),
+            _from_start("short, half of another", first, wrong, shift, seconds),
+            _from_start("short, half at the step rate", first, locked, shift, seconds),
+            _from_start("short, nothing in common", first, late.tested, shift, seconds),
+        ]
+    return outcomes
+
+
+def windows(folder: Path, seconds: int) -> list[Outcome]:
+    """Pieces of the real sessions that are aligned as a whole, against the shift of the whole."""
+    outcomes = []
+    for session in sessions(folder):
+        reference, tested = session.at_whole_seconds()
+        whole = estimate_shift(reference, tested)
+        if whole.ambiguous:
+            continue
+        for start in range(0, len(reference) - seconds, seconds // 2):
+            there = slice(start, start + seconds)
+            found = estimate_shift(reference[there], tested[there])
+            correlation = pearson_r(reference[there], shifted(tested, -whole.seconds)[there])
+            error = found.seconds - whole.seconds
+            name = f"{seconds // 60} min of a session"
+            outcomes.append(Outcome(name, correlation, error, found.ambiguous, found.uncertainty))
+    return outcomes
+
+
+def _from_start(group: str, pair: SimulatedPair, tested: FloatArray, shift: float, seconds: int) -> Outcome:
+    inside = slice(0, seconds)
+    found = estimate_shift(pair.reference[inside], shifted(tested, shift)[inside])
+    correlation = pearson_r(pair.reference[inside], tested[inside])
+    return Outcome(group, correlation, found.seconds - shift, found.ambiguous, found.uncertainty)
 
 
 def drifting(count: int, seed: int = 2) -> dict[str, float]:
@@ -169,7 +221,7 @@ def _show(title: str, outcomes: list[Outcome]) -> None:
     for name, rows in groups.items():
         if rows:
             figures = summary(rows)
-            print(f"  {name:28}" + "".join(f"{k}: {v:<8.3g}" for k, v in figures.items()))
+            print(f"  {name:29}" + "".join(f"{k}: {v:<8.3g}" for k, v in figures.items()))
 
 
 def main() -> None:
@@ -177,10 +229,12 @@ def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 300
     _show("Invented pairs", invented(count))
     _show("Invented pairs, spoiled", spoiled(count // 5))
+    _show("Invented pairs of 3 to 15 minutes, sound and spoiled", short(count // 3))
     print("\nDrifting clocks")
     print("  " + "".join(f"{k}: {v:<8.3g}" for k, v in drifting(count // 5).items()))
     if FOLDER.is_dir():
         _show("Real sessions", real(FOLDER))
+        _show("Pieces of real sessions", windows(FOLDER, 240) + windows(FOLDER, 480) + windows(FOLDER, 960))
 
 
 if __name__ == "__main__":

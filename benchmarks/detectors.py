@@ -20,7 +20,7 @@ import numpy as np
 
 from accuracy.core.artefacts import Flags, Reason, flag
 from accuracy.core.detectors import BoolArray
-from accuracy.core.simulate_traces import WORKS, Fault, SimulatedPair, simulate_pair
+from accuracy.core.simulate_traces import WORKS, Fault, SimulatedPair, Work, simulate_pair, wander
 from accuracy.core.step_rate import closed_runs, departs, lock_confirmed
 
 FAULTS = (Reason.DROP_OUT, Reason.FLAT_LINE, Reason.BEFORE_LOCK_ON, Reason.STEP_RATE_LOCK)
@@ -105,6 +105,28 @@ def confirmed(pair: SimulatedPair, flags: Flags) -> BoolArray:
     return mask
 
 
+def flagged_though_at_rest(count: int, seed: int = 12) -> dict[Work, tuple[int, int]]:
+    """Sessions whose heart rests for 40 to 200 s and then rises, and in how many a lock-on is suspected.
+
+    Returns
+    -------
+    dict of str to (int, int)
+        Flagged sessions, and sessions, by kind of work.
+    """
+    found: dict[Work, tuple[int, int]] = {}
+    for number in range(count):
+        rng = np.random.default_rng((seed, number))
+        work = WORKS[number % len(WORKS)]
+        tested = simulate_pair(rng, seconds=3600, work=work).tested
+        at_rest, time_constant = int(rng.integers(40, 200)), float(rng.uniform(20, 40))
+        rest = rng.uniform(60, 85) + wander(rng, len(tested), 1.8, 12.0)
+        share = np.exp(-np.maximum(np.arange(len(tested)) - at_rest, 0) / time_constant)
+        flags = flag(np.round((1 - share) * tested + share * rest), principle="optical")
+        flagged, sessions = found.get(work, (0, 0))
+        found[work] = (flagged + bool(flags.has(Reason.BEFORE_LOCK_ON).any()), sessions + 1)
+    return found
+
+
 def _must_be_found(fault: Fault, pair: SimulatedPair) -> bool:
     if fault.reason in (Reason.DROP_OUT, Reason.FLAT_LINE):
         return True
@@ -144,6 +166,9 @@ def main() -> None:
         precision = f"{row.precision:.2f} ({row.right}/{row.flagged})"
         recall = f"{row.recall:.2f} ({row.found}/{row.faults})"
         print(f"{name:56}{precision:>18}{recall:>18}")
+    print("\nbefore lock-on suspected where the heart itself rests first and then rises:")
+    for work, (flagged, sessions) in flagged_though_at_rest(count).items():
+        print(f"  {work:20}{flagged} of {sessions}")
 
 
 if __name__ == "__main__":

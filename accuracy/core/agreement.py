@@ -13,6 +13,7 @@ from dataclasses import asdict, dataclass, replace
 import numpy as np
 
 from accuracy.core.concordance import (
+    absolute_agreement_interval,
     concordance,
     concordance_with_intervals,
     intraclass_correlations,
@@ -43,7 +44,7 @@ from accuracy.core.limits import (
 )
 from accuracy.core.peaks import missed_peaks, session_peak_difference
 from accuracy.core.regression import MOST_POINTS, deming, passing_bablok
-from accuracy.core.regression_limits import regression_limits
+from accuracy.core.regression_limits import regression_limits, slope_interval_in_time
 from accuracy.core.timing import lock_on_time
 from trainlog.trace import FloatArray
 
@@ -105,9 +106,12 @@ class Agreement:
     concordance_low ... concordance_asymptotic_high : float
         By Lin's z-transform, and asymptotic.
     icc_1_1 ... icc_3_k : float
-        Shrout and Fleiss' six forms.
+        Shrout and Fleiss' six forms; ``icc_2_1_low`` to ``icc_2_1_high`` is McGraw and Wong's interval of
+        ICC(A,1), on as many epochs as are independent in their differences and in their means.
     regression_intercept, regression_slope, regression_spread_intercept, regression_spread_slope : float
-        Bland and Altman's regression-based limits, see ``limits.RegressionLimits``.
+        Bland and Altman's regression-based limits, see ``regression_limits.RegressionLimits``; the interval
+        of the slope, ``regression_slope_low`` to ``regression_slope_high``, allows for epochs that repeat
+        each other.
     proportional_seconds : int
         Epochs of the two regressions that follow: at least ``PROPORTIONAL_SECONDS``.
     deming_slope ... passing_bablok_intercept : float
@@ -151,6 +155,8 @@ class Agreement:
     concordance_asymptotic_high: float
     icc_1_1: float
     icc_2_1: float
+    icc_2_1_low: float
+    icc_2_1_high: float
     icc_3_1: float
     icc_1_k: float
     icc_2_k: float
@@ -167,6 +173,8 @@ class Agreement:
     proportional_seconds: int
     regression_intercept: float = math.nan
     regression_slope: float = math.nan
+    regression_slope_low: float = math.nan
+    regression_slope_high: float = math.nan
     regression_spread_intercept: float = math.nan
     regression_spread_slope: float = math.nan
     deming_slope: float = math.nan
@@ -239,6 +247,8 @@ def agree(
     size = effective_size(differences)
     limits = limits_of_agreement(differences, size=size)
     lin = concordance_with_intervals(x, y, size=size)
+    targets = min(size, effective_size((x + y) / 2))
+    icc_low, icc_high = absolute_agreement_interval(np.column_stack([x, y]), size=targets)
     equivalence = equivalence_test(differences, margin=margin, size=size)
     shared = _common_seconds(reference, tested)
     peaks = missed_peaks(*shared)
@@ -271,6 +281,8 @@ def agree(
         concordance_asymptotic_low=lin.asymptotic_interval[0],
         concordance_asymptotic_high=lin.asymptotic_interval[1],
         **asdict(intraclass_correlations(np.column_stack([x, y]))),
+        icc_2_1_low=icc_low,
+        icc_2_1_high=icc_high,
         equivalence_margin=margin,
         equivalence_p=equivalence.p,
         equivalence_low=equivalence.interval[0],
@@ -293,11 +305,14 @@ def _with_proportional(figures: Agreement, reference: FloatArray, tested: FloatA
     if len(x) < 3 or min(np.ptp(x), np.ptp(y)) < 1e-6 or np.ptp(x + y) < 1e-6:
         return figures
     step = -(-len(x) // MOST_POINTS)
+    low, high = slope_interval_in_time(x, y)
     limits, line, ranks = regression_limits(x, y), deming(x, y), passing_bablok(x[::step], y[::step])
     return replace(
         figures,
         regression_intercept=limits.intercept,
         regression_slope=limits.slope,
+        regression_slope_low=low,
+        regression_slope_high=high,
         regression_spread_intercept=limits.spread_intercept,
         regression_spread_slope=limits.spread_slope,
         deming_slope=line.slope,

@@ -6,6 +6,7 @@ import math
 from dataclasses import asdict, dataclass
 
 import numpy as np
+from scipy import stats
 
 from accuracy.core.differences import common, pearson_r, plain
 from trainlog.trace import FloatArray
@@ -147,6 +148,65 @@ def intraclass_correlations(ratings: FloatArray) -> IntraclassCorrelations:
     ----------
     Shrout PE, Fleiss JL (1979). Psychol Bull 86:420-428.
     """
+    n, k, between, of_raters, within, error = _mean_squares(ratings)
+    return IntraclassCorrelations(
+        _ratio(between - within, between + (k - 1) * within),
+        _ratio(between - error, between + (k - 1) * error + k * (of_raters - error) / n),
+        _ratio(between - error, between + (k - 1) * error),
+        _ratio(between - within, between),
+        _ratio(between - error, between + (of_raters - error) / n),
+        _ratio(between - error, between),
+    )
+
+
+def absolute_agreement_interval(ratings: FloatArray, *, size: float | None = None) -> tuple[float, float]:
+    """95% confidence interval of ICC(2,1): single ratings, raters a random sample, bias counted in.
+
+    Parameters
+    ----------
+    ratings : array, shape (targets, raters)
+        Without gaps; for a pair ``np.column_stack([reference, tested])``.
+    size : float, optional
+        Number of independent targets; by default all of them.
+
+    Returns
+    -------
+    tuple of float
+        From the F distribution, degrees of freedom by Satterthwaite; NaN where nothing varies or no more
+        than two targets are independent.
+
+    Raises
+    ------
+    ValueError
+        As ``intraclass_correlations``.
+
+    References
+    ----------
+    Shrout PE, Fleiss JL (1979). Psychol Bull 86:420-428.
+    McGraw KO, Wong SP (1996). Psychol Methods 1:30-46; correction 1:390 (table 7, case 2A, ICC(A,1)).
+    """
+    targets, k, between, of_raters, _, error = _mean_squares(ratings)
+    n = targets if size is None else size
+    # Fewer independent targets tell as much of each rating's spread, and less of the raters' means.
+    of_raters = error + (of_raters - error) * n / targets
+    icc = _ratio(between - error, between + (k - 1) * error + k * (of_raters - error) / n)
+    if n <= 2 or math.isnan(icc) or error <= 1e-12 * between or icc >= 1:
+        return math.nan, math.nan
+    a = k * icc / (n * (1 - icc))
+    b = 1 + k * icc * (n - 1) / (n * (1 - icc))
+    freedom = (a * of_raters + b * error) ** 2 / (
+        (a * of_raters) ** 2 / (k - 1) + (b * error) ** 2 / ((n - 1) * (k - 1))
+    )
+    low, high = stats.f.ppf(0.975, n - 1, freedom), stats.f.ppf(0.975, freedom, n - 1)
+    others = k * of_raters + (k * n - k - n) * error
+    return (
+        float(n * (between - low * error) / (low * others + n * between)),
+        float(n * (high * between - error) / (others + n * high * between)),
+    )
+
+
+def _mean_squares(ratings: FloatArray) -> tuple[int, int, float, float, float, float]:
+    """Targets, raters, and mean squares between targets, of raters, within targets and of error."""
     ratings = np.asarray(ratings, dtype=float)
     if ratings.ndim != 2 or min(ratings.shape) < 2 or not np.isfinite(ratings).all():
         raise ValueError("intraclass correlations need two targets, two raters and every rating")
@@ -157,14 +217,7 @@ def intraclass_correlations(ratings: FloatArray) -> IntraclassCorrelations:
     of_raters = n * float(((raters - grand) ** 2).sum()) / (k - 1)
     within = float(((ratings - targets[:, None]) ** 2).sum()) / (n * (k - 1))
     error = max((within * n - of_raters) / (n - 1), 0.0)
-    return IntraclassCorrelations(
-        _ratio(between - within, between + (k - 1) * within),
-        _ratio(between - error, between + (k - 1) * error + k * (of_raters - error) / n),
-        _ratio(between - error, between + (k - 1) * error),
-        _ratio(between - within, between),
-        _ratio(between - error, between + (of_raters - error) / n),
-        _ratio(between - error, between),
-    )
+    return n, k, between, of_raters, within, error
 
 
 def _ratio(part: float, whole: float) -> float:

@@ -11,13 +11,10 @@ from scipy import stats
 
 from accuracy.core.differences import correlation_band, paired_epochs, plain
 from accuracy.core.equivalence import EQUIVALENCE_MARGIN, Equivalence, equivalence_test
-from accuracy.core.regression import MOST_POINTS, Line, passing_bablok
+from accuracy.core.regression import FEWEST_SESSIONS, MOST_POINTS, Line, passing_bablok_over_sessions
 from accuracy.core.regression_limits import RegressionLimits
 from accuracy.core.session_sums import pooled_figures, session_sums
 from trainlog.trace import FloatArray
-
-FEWEST_SESSIONS = 3
-"""Sessions below which no interval is given (ours): leaving one out must leave two."""
 
 REGRESSION_SECONDS = 60
 """Least seconds of the epochs of Passing and Bablok's regression (ours)."""
@@ -86,8 +83,8 @@ class PooledAgreement:
     regression_limits : RegressionLimits
         Over all epochs; the interval of its slope is the sessions' (as ``figures["regression_slope"]``).
     passing_bablok : Line
-        On at most ``MOST_POINTS`` epochs of at least a minute, spread evenly over the sessions; its
-        intervals take them as independent.
+        On at most ``MOST_POINTS`` epochs of at least a minute, spread evenly over the rates; its
+        intervals leave out one session at a time.
     equivalence : Equivalence or None
         Of the sessions' mean differences; None with one session.
     session_biases : array, shape (sessions,)
@@ -270,10 +267,15 @@ def _passing_bablok(pairs: Sequence[tuple[FloatArray, FloatArray]], seconds: int
     """Regression on evenly spread long epochs; the same whatever the order of sessions."""
     long = [_epochs(*pair, seconds) for pair in pairs]
     x, y = (np.concatenate([pair[side] for pair in long]) for side in (0, 1))
-    order = np.lexsort((y, x))
+    session = np.repeat(np.arange(len(long)), [len(pair[0]) for pair in long])
+    # The last resort tells sessions apart by what they hold, since their order must not matter.
+    total = np.repeat(
+        [float(pair[0].sum() + pair[1].sum()) for pair in long], [len(pair[0]) for pair in long]
+    )
+    order = np.lexsort((total, y, x))
     places = np.linspace(0, max(len(x) - 1, 0), min(len(x), MOST_POINTS)).astype(int)
     chosen = order[places]
     if len(chosen) < 3 or min(np.ptp(x[chosen]), np.ptp(y[chosen])) < 1e-6:
         nothing = (math.nan, math.nan)
         return Line(math.nan, math.nan, nothing, nothing)
-    return passing_bablok(x[chosen], y[chosen])
+    return passing_bablok_over_sessions(x[chosen], y[chosen], session[chosen])

@@ -11,7 +11,7 @@ from scipy import stats
 
 from accuracy.core.conditions import ConditionError
 from accuracy.core.differences import plain
-from accuracy.core.pooled import FEWEST_SESSIONS
+from accuracy.core.regression import FEWEST_SESSIONS
 from trainlog.trace import FloatArray
 
 

@@ -6,6 +6,7 @@ import math
 from dataclasses import asdict, dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import stats
 
 from accuracy.core.differences import plain
@@ -13,6 +14,9 @@ from trainlog.trace import FloatArray
 
 MOST_POINTS = 600
 """Pairs above which Passing-Bablok, whose work grows with their square, is refused (ours)."""
+
+FEWEST_SESSIONS = 3
+"""Sessions below which no interval over sessions is given (ours): leaving one out must leave two."""
 
 
 @dataclass(frozen=True)
@@ -24,7 +28,7 @@ class Line:
     slope, intercept : float
         Slope without unit: 1 if there is no proportional bias; intercept in bpm.
     slope_interval, intercept_interval : tuple of float
-        95% confidence intervals; pairs are taken as independent.
+        95% confidence intervals; pairs are taken as independent unless the fit says otherwise.
     """
 
     slope: float
@@ -137,19 +141,11 @@ def passing_bablok(reference: FloatArray, tested: FloatArray) -> Line:
     n = _pairs(reference, tested)
     if n > MOST_POINTS:
         raise ValueError(f"at most {MOST_POINTS} pairs: take longer epochs")
-    first, second = np.triu_indices(n, 1)
-    run, rise = reference[second] - reference[first], tested[second] - tested[first]
-    differ = (run != 0) | (rise != 0)
-    run, rise = run[differ], rise[differ]
-    upright = run == 0
-    slopes = np.where(upright, np.copysign(np.inf, rise), rise / np.where(upright, 1.0, run))
-    slopes = np.sort(slopes[slopes != -1])
+    slopes, _, _ = _pairwise_slopes(reference, tested)
     count, offset = len(slopes), int((slopes < -1).sum())
     if not count:
         return Line(math.nan, math.nan, (math.nan, math.nan), (math.nan, math.nan))
-    middle = (count - 1) / 2 + offset
-    around = slopes[[min(math.floor(middle), count - 1), min(math.ceil(middle), count - 1)]]
-    slope = float(around.mean())
+    slope = float(slopes[_middle(count, offset)].mean())
     reach = 1.959963984540054 * math.sqrt(n * (n - 1) * (2 * n + 5) / 18)
     lower = round((count - reach) / 2)
     upper = count - lower + 1
@@ -159,6 +155,97 @@ def passing_bablok(reference: FloatArray, tested: FloatArray) -> Line:
         return float(np.median(tested - at * reference)) if math.isfinite(at) else math.nan
 
     return Line(slope, intercept_at(slope), (low, high), (intercept_at(high), intercept_at(low)))
+
+
+def passing_bablok_over_sessions(
+    reference: FloatArray, tested: FloatArray, sessions: NDArray[np.integer]
+) -> Line:
+    """Passing and Bablok's regression whose intervals take sessions, not pairs, as the sample.
+
+    Parameters
+    ----------
+    reference, tested : array, shape (n,)
+        As in ``passing_bablok``.
+    sessions : array of int, shape (n,)
+        Session of each pair.
+
+    Returns
+    -------
+    Line
+        Intervals by the delete-one-session jackknife with Student's t on sessions - 1 degrees of freedom;
+        NaN with fewer than three sessions, or where one session's leaving makes the slope undefined.
+
+    Raises
+    ------
+    ValueError
+        As ``passing_bablok``.
+
+    References
+    ----------
+    Passing H, Bablok W (1983). J Clin Chem Clin Biochem 21:709-720.
+    Shao J, Wu CFJ (1989). A general theory for jackknife variance estimation. Ann Stat 17:1176-1197 (that
+    leaving out many at a time, as a session does, also serves medians).
+    """
+    line = passing_bablok(reference, tested)
+    labels, session = np.unique(sessions, return_inverse=True)
+    nothing = (math.nan, math.nan)
+    if len(labels) < FEWEST_SESSIONS or not math.isfinite(line.slope):
+        return Line(line.slope, line.intercept, nothing, nothing)
+    slopes, first, second = _pairwise_slopes(reference, tested)
+    below = int((slopes < -1).sum())
+    one, other = session[first], session[second]
+    place = np.arange(len(slopes))
+    places = np.concatenate([place, place[one != other]])
+    owner = np.concatenate([one, other[one != other]])
+    order = np.lexsort((places, owner))
+    edges = np.searchsorted(owner[order], np.arange(len(labels) + 1))
+    left_out = np.full((2, len(labels)), np.nan)
+    for label in range(len(labels)):
+        removed = places[order[edges[label] : edges[label + 1]]]
+        count = len(slopes) - len(removed)
+        if not count:
+            continue
+        ranks = _middle(count, below - int((removed < below).sum()))
+        # Rank r of what stays lies as many places on as removed slopes have at most r that stay before them.
+        at = ranks + np.searchsorted(removed - np.arange(len(removed)), ranks, side="right")
+        slope = slopes[at].mean()
+        stays = session != label
+        left_out[:, label] = slope, np.median(tested[stays] - slope * reference[stays])
+    return Line(
+        line.slope,
+        line.intercept,
+        _jackknife_interval(line.slope, left_out[0]),
+        _jackknife_interval(line.intercept, left_out[1]),
+    )
+
+
+def _pairwise_slopes(
+    reference: FloatArray, tested: FloatArray
+) -> tuple[FloatArray, NDArray[np.integer], NDArray[np.integer]]:
+    """Slopes between any two points in rising order, and the two points of each; -1 and 0/0 left out."""
+    first, second = np.triu_indices(len(reference), 1)
+    run, rise = reference[second] - reference[first], tested[second] - tested[first]
+    upright = run == 0
+    slopes = np.where(upright, np.copysign(np.inf, rise), rise / np.where(upright, 1.0, run))
+    kept = np.flatnonzero(((run != 0) | (rise != 0)) & (slopes != -1))
+    kept = kept[np.argsort(slopes[kept])]
+    return slopes[kept], first[kept], second[kept]
+
+
+def _middle(count: int, offset: int) -> NDArray[np.integer]:
+    """Places of the two slopes (or twice the one) whose mean is the median shifted by ``offset``."""
+    middle = (count - 1) / 2 + offset
+    return np.array([min(math.floor(middle), count - 1), min(math.ceil(middle), count - 1)])
+
+
+def _jackknife_interval(value: float, left_out: FloatArray) -> tuple[float, float]:
+    """95% interval by the values that leaving out each session gives; NaN if one is not finite."""
+    k = len(left_out)
+    if not np.isfinite(left_out).all():
+        return math.nan, math.nan
+    error = math.sqrt((k - 1) / k * float(((left_out - left_out.mean()) ** 2).sum()))
+    reach = float(stats.t.ppf(0.975, k - 1)) * error
+    return value - reach, value + reach
 
 
 def repeated_measures_correlation(

@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass
 import numpy as np
 from scipy import stats
 
-from accuracy.core.differences import plain
+from accuracy.core.differences import effective_size, plain
 from accuracy.core.limits import LIMITS_MULTIPLE, Interval
 from trainlog.trace import FloatArray
 
@@ -97,3 +97,44 @@ def regression_limits(reference: FloatArray, tested: FloatArray) -> RegressionLi
         float(mean.min()),
         float(mean.max()),
     )
+
+
+def slope_interval_in_time(reference: FloatArray, tested: FloatArray) -> Interval:
+    """95% confidence interval of the slope of the difference on the mean, of epochs in order of time.
+
+    Neighbouring epochs repeat each other, so what each adds to the slope, its residual times its mean's
+    distance from the middle, counts as many times as it, and the residual itself, is independent
+    (``differences.effective_size``, the fewer of the two).
+
+    Parameters
+    ----------
+    reference, tested : array, shape (n,)
+        Heart rate in bpm, without gaps, in order of time.
+
+    Returns
+    -------
+    tuple of float
+        bpm per bpm; NaN where no more than two epochs are independent.
+
+    Raises
+    ------
+    ValueError
+        If there are fewer than three pairs, or all have the same mean.
+
+    References
+    ----------
+    Newey WK, West KD (1987). Econometrica 55:703-708 (the variance of a slope from the sum of its parts'
+    autocovariances); where those are cut off is Geyer's rule, see ``differences.effective_size``.
+    """
+    limits = regression_limits(reference, tested)
+    mean, difference = (reference + tested) / 2, tested - reference
+    centred = mean - mean.mean()
+    residual = difference - limits.intercept - limits.slope * mean
+    part = centred * residual
+    # A slow error goes unseen in the parts of steady work; erring towards the wider interval is safer.
+    n, size = len(mean), min(effective_size(part), effective_size(residual))
+    if size <= 2:
+        return math.nan, math.nan
+    error = math.sqrt(float(part @ part) * n / (n - 2) * n / size) / float(centred @ centred)
+    reach = float(stats.t.ppf(0.975, size - 2)) * error
+    return limits.slope - reach, limits.slope + reach

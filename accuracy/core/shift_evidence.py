@@ -25,11 +25,23 @@ The offset of a wrist sensor wanders slowly; changes faster than this carry the 
 BLOCK_SECONDS = 120
 """Length of a block (ours): some edges in each, and enough blocks to resample them."""
 
+SHORT_BLOCK_SECONDS = 60
+"""Length of a block in a short session (ours): four minutes then still have four that can contradict."""
+
 HIGHEST_CORRELATION = 0.98
 """Correlation at which a block's evidence is capped (ours), so that no block outvotes all others."""
 
-LEAST_BLOCK_SECONDS = 60
-"""Common seconds below which a block says nothing at a lag (ours)."""
+LEAST_BLOCK_SHARE = 0.5
+"""Share of a block's seconds in common below which it says nothing at a lag (ours)."""
+
+INDEPENDENT_SHARE = 0.1
+"""Independent readings a second (ours): a wrist sensor's error lasts 5 to 20 s, so ten seconds count as one.
+
+Twice as many called unrelated invented traces aligned; half as many aligned hardly any short session.
+"""
+
+MISLED_BLOCKS = 0.3
+"""Share of blocks supposed to be wrong whatever they say (ours): a block never rules a lag out by itself."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,7 +63,9 @@ class ShiftEvidence:
     centres: FloatArray
 
 
-def shift_evidence(reference: FloatArray, tested: FloatArray, longest: int) -> ShiftEvidence:
+def shift_evidence(
+    reference: FloatArray, tested: FloatArray, longest: int, block: int = BLOCK_SECONDS
+) -> ShiftEvidence:
     """Evidence of every block for every lag within ``longest`` seconds.
 
     Parameters
@@ -60,21 +74,23 @@ def shift_evidence(reference: FloatArray, tested: FloatArray, longest: int) -> S
         Heart rate in bpm at 1 Hz, NaN for gaps.
     longest : int
         Largest lag in seconds, to either side.
+    block : int
+        Length of a block in seconds.
 
     Returns
     -------
     ShiftEvidence
         Symmetric: swapping the traces mirrors the lags.
     """
-    blocks = -(-len(reference) // BLOCK_SECONDS)
+    blocks = -(-len(reference) // block)
     scores, common = np.zeros((blocks, 2 * longest + 1)), np.zeros(2 * longest + 1)
     for width in COURSE_WIDTHS:
         quick, quick_tested = quick_changes(reference, width), quick_changes(tested, width)
-        there, shared = _by_block(quick, quick_tested, longest)
-        back, shared_back = _by_block(quick_tested, quick, longest)
+        there, shared = _by_block(quick, quick_tested, longest, block)
+        back, shared_back = _by_block(quick_tested, quick, longest, block)
         scores += (there + back[:, ::-1]) / (2 * len(COURSE_WIDTHS))
         common = (shared + shared_back[:, ::-1]).sum(axis=0) / 2
-    centres = np.minimum((np.arange(blocks) + 0.5) * BLOCK_SECONDS, len(reference) - 1.0)
+    centres = np.minimum((np.arange(blocks) + 0.5) * block, len(reference) - 1.0)
     return ShiftEvidence(scores, common, centres)
 
 
@@ -110,17 +126,44 @@ def sheared(evidence: ShiftEvidence, seconds_per_hour: float, middle: float) -> 
     ]
 
 
-def _by_block(fixed: FloatArray, moving: FloatArray, longest: int) -> tuple[FloatArray, FloatArray]:
+def lag_probabilities(evidence: ShiftEvidence) -> FloatArray:
+    """How probable every lag is, if any was as probable as another before.
+
+    The errors of neighbouring seconds are alike, so a block's log-likelihood counts for the fewer independent
+    readings it holds; and any block may have been misled, so what it says is mixed with a lag at random.
+
+    Parameters
+    ----------
+    evidence : ShiftEvidence
+        Of all blocks.
+
+    Returns
+    -------
+    array, shape (2 longest + 1,)
+        Sums to 1. A lag at which too little is in common to speak stays as probable as the average, so a
+        search that a short session cannot fill is never sure.
+    """
+    scores = INDEPENDENT_SHARE * evidence.scores
+    said = np.exp(scores - scores.max(axis=1, keepdims=True))
+    said /= said.sum(axis=1, keepdims=True)
+    together = np.log((1 - MISLED_BLOCKS) * said + MISLED_BLOCKS / said.shape[1]).sum(axis=0)
+    probable = np.exp(together - together.max())
+    return probable / probable.sum()
+
+
+def _by_block(
+    fixed: FloatArray, moving: FloatArray, longest: int, block: int
+) -> tuple[FloatArray, FloatArray]:
     """Score and common seconds of ``fixed[t]`` with ``moving[t + lag]`` by block of ``fixed`` and lag."""
     seconds = len(fixed)
-    blocks = -(-seconds // BLOCK_SECONDS)
-    still = np.full(blocks * BLOCK_SECONDS, np.nan)
+    blocks = -(-seconds // block)
+    still = np.full(blocks * block, np.nan)
     still[:seconds] = fixed
-    padded = np.full(blocks * BLOCK_SECONDS + 2 * longest, np.nan)
+    padded = np.full(blocks * block + 2 * longest, np.nan)
     padded[longest : longest + seconds] = moving
-    reach = np.arange(blocks)[:, None] * BLOCK_SECONDS + np.arange(BLOCK_SECONDS + 2 * longest)
-    size = fft.next_fast_len(BLOCK_SECONDS + 2 * longest, real=True)
-    first = fft.rfft(_masked_powers(still.reshape(blocks, BLOCK_SECONDS)), size)
+    reach = np.arange(blocks)[:, None] * block + np.arange(block + 2 * longest)
+    size = fft.next_fast_len(block + 2 * longest, real=True)
+    first = fft.rfft(_masked_powers(still.reshape(blocks, block)), size)
     second = fft.rfft(_masked_powers(padded[reach]), size)
 
     def products(of_fixed: int, of_moving: int) -> FloatArray:
@@ -133,7 +176,7 @@ def _by_block(fixed: FloatArray, moving: FloatArray, longest: int) -> tuple[Floa
     variance = products(2, 0) - sums**2 / divisor
     variance_moving = products(0, 2) - sums_moving**2 / divisor
     covariance = products(1, 1) - sums * sums_moving / divisor
-    speaks = (count >= LEAST_BLOCK_SECONDS) & (count >= most / 2)
+    speaks = (count >= LEAST_BLOCK_SHARE * block) & (count >= most / 2)
     speaks &= (variance > 1e-3 * divisor) & (variance_moving > 1e-3 * divisor)
     correlation = np.where(speaks, covariance / np.sqrt(np.where(speaks, variance * variance_moving, 1.0)), 0)
     score = -0.5 * most * np.log1p(-(correlation.clip(0.0, HIGHEST_CORRELATION) ** 2))

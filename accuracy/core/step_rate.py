@@ -1,8 +1,9 @@
 """An optical sensor that reads the step rate instead of the heart's.
 
 From the tested trace and the cadence alone a lock shows in two ways: the rate moves with the cadence, or it
-leapt onto it, as no heart does. A rate that merely stays at a steady cadence may be the heart's own; only a
-reference that departs tells, and ``lock_confirmed`` asks it.
+leapt onto it, as no heart does. A rate that merely stays at a steady cadence may be the heart's own, and is
+noticed only where it is as tight on it as a count of steps would be; only a reference that departs tells, and
+``lock_confirmed`` asks it.
 """
 
 from __future__ import annotations
@@ -40,6 +41,13 @@ A heart that settles near the step rate by an exponential with a time constant o
 before it came within 3 bpm. How the rate leaves tells nothing: a heart that recovers falls as fast.
 """
 
+TIGHT_BPM, TIGHT_SHARE = 1.5, 0.75
+"""bpm off a multiple of cadence, and share of the near seconds within it, for a rate to be noticed (ours).
+
+A sensor that counts steps reads the step rate to the rounding of both; a heart that happens to be near it is
+anywhere within ``LOCK_TOLERANCE``, and so within 1.5 bpm about half of the time.
+"""
+
 DEPARTS_BPM, DEPARTS_PERCENT = 5.0, 10.0
 """bpm and percent of the reference, the greater, beyond which a tested rate departs (as EC13's tolerance)."""
 
@@ -58,7 +66,7 @@ def step_rate_lock(heart_rate: FloatArray, cadence: FloatArray) -> tuple[BoolArr
     -------
     locked, near : array of bool, shape (seconds,)
         Within ``LOCK_TOLERANCE`` of a multiple of cadence for most of two minutes, and moving with it or
-        come onto it by a leap; and such seconds without either. Never both.
+        come onto it by a leap; and such seconds without either, if tight on it. Never both.
     """
     locked, near = np.zeros(len(heart_rate), dtype=bool), np.zeros(len(heart_rate), dtype=bool)
     if len(heart_rate) < LOCK_WINDOW:
@@ -76,7 +84,10 @@ def step_rate_lock(heart_rate: FloatArray, cadence: FloatArray) -> tuple[BoolArr
             there = slice(start, end)
             inside = close[there] & ~follows[there]
             leapt = _far(apart, start + int(np.argmax(close[there])) - LEAP_REACH)
-            (locked if leapt else near)[there] |= inside
+            if leapt:
+                locked[there] |= inside
+            elif np.mean(apart[there][close[there]] <= TIGHT_BPM) >= TIGHT_SHARE:
+                near[there] |= inside
     return locked, near & ~locked
 
 

@@ -7,12 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import isnan
 
 from accuracy.core.differences import plain
 from accuracy.core.pooled import Figure, PooledAgreement
 
 INTERLIVE = "INTERLIVE (Mühlen et al. 2021, Br J Sports Med 55:767-779)"
 CTA = "CTA-2065 (2018; as quoted by secondary sources)"
+MINUS = "−"
 NOT_KNOWN = "not known"
 MISSING = "missing from this protocol"
 
@@ -156,7 +158,7 @@ def _about_activity(activity: str, pooled: PooledAgreement) -> list[SummaryItem]
 
     error = figures["mean_absolute_percentage_error"]
     standard_error = (
-        f"{pooled.session_biases.std(ddof=1) / pooled.sessions**0.5:.2f} bpm"
+        f"{number(pooled.session_biases.std(ddof=1) / pooled.sessions**0.5, 2)} bpm"
         if pooled.sessions > 1
         else f"{NOT_KNOWN} from one session"
     )
@@ -164,7 +166,7 @@ def _about_activity(activity: str, pooled: PooledAgreement) -> list[SummaryItem]
     return [
         line("paired values", f"{pooled.epochs} in {pooled.sessions} sessions"),
         line("epoch", f"{pooled.epoch_seconds} s"),
-        line("data availability", f"{100 * pooled.availability:.0f}% of the sessions' time"),
+        line("data availability", f"{number(100 * pooled.availability, 0)}% of the sessions' time"),
         line("mean ± SD, criterion", _mean(figures, "reference")),
         line("mean ± SD, tested", _mean(figures, "tested")),
         line("mean difference", _shown(figures["bias"], "bpm")),
@@ -183,7 +185,7 @@ def _about_activity(activity: str, pooled: PooledAgreement) -> list[SummaryItem]
         line("least-products slope", _shown(figures["least_products_slope"], "bpm per bpm")),
         line(
             "mean absolute percentage error under 10%",
-            f"{error.value:.1f}%: {verdict} {CTA_PERCENTAGE_ERROR:.0f}%",
+            f"{number(error.value, 1)}%: {verdict} {number(CTA_PERCENTAGE_ERROR, 0)}%",
             CTA,
         ),
     ]
@@ -198,11 +200,38 @@ def _missing(item: str, asked_by: str, why: str = "") -> SummaryItem:
 
 
 def _mean(figures: Mapping[str, Figure], sensor: str) -> str:
-    return f"{figures[f'{sensor}_mean'].value:.1f} ± {figures[f'{sensor}_sd'].value:.1f} bpm"
+    return f"{number(figures[f'{sensor}_mean'].value, 1)} ± {number(figures[f'{sensor}_sd'].value, 1)} bpm"
+
+
+def number(value: float, digits: int) -> str:
+    """Write a figure for a reader, with a true minus and none before a zero.
+
+    Parameters
+    ----------
+    value : float
+        Figure in any unit; NaN is not known.
+    digits : int
+        Decimals.
+
+    Returns
+    -------
+    str
+        The figure without its unit.
+
+    Examples
+    --------
+    >>> number(-4.25, 1), number(-0.04, 1)
+    ('−4.2', '0.0')
+    """
+    if isnan(value):
+        return NOT_KNOWN
+    rounded = round(value, digits)
+    return f"{MINUS if rounded < 0 else ''}{abs(rounded):.{digits}f}"
 
 
 def _shown(figure: Figure, unit: str) -> str:
     """Value with its interval, which is NaN where there are too few sessions."""
-    if figure.low != figure.low:
-        return f"{figure.value:.2f} {unit} (interval: {NOT_KNOWN}, too few sessions)"
-    return f"{figure.value:.2f} {unit} (95% interval over sessions {figure.low:.2f} to {figure.high:.2f})"
+    value = f"{number(figure.value, 2)} {unit}"
+    if isnan(figure.low):
+        return f"{value} (interval: {NOT_KNOWN}, too few sessions)"
+    return f"{value} (95% interval over sessions {number(figure.low, 2)} to {number(figure.high, 2)})"

@@ -118,11 +118,7 @@ def families(figures: Figures, *, pooled: bool, slopes: Sequence[Row] = ()) -> l
             "A sensor may be right at rest and low in hard work. The slopes ask whether tested and reference "
             "rate stay in proportion: 1 is in proportion. Deming's takes both as equally noisy, "
             "Passing and Bablok's goes by ranks and shrugs off outliers"
-            + (
-                "; the latter's interval takes epochs as independent and is too narrow"
-                if pooled
-                else "; their intervals take epochs as independent and are too narrow"
-            )
+            + ("" if pooled else "; their intervals take epochs as independent and are too narrow")
             + ". Limits at a rate come from the regression of the difference on the mean (Bland and Altman).",
             [
                 _change(figures),

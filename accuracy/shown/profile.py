@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -12,7 +11,6 @@ from accuracy.core.regression_limits import RegressionLimits
 from accuracy.shown import condition_lines, figures, practice
 from accuracy.shown.learned import PairLine
 from accuracy.shown.pair import levels, slope_rows
-from trainlog.web.words import MINUS
 
 
 def agreement_section(stored: Mapping[str, Any], lines: Sequence[PairLine], epoch: int) -> dict[str, Any]:
@@ -66,12 +64,8 @@ def agreement_section(stored: Mapping[str, Any], lines: Sequence[PairLine], epoc
 
 
 def _study_line(line: Mapping[str, Any]) -> dict[str, Any]:
-    """Line of the study summary with a true minus, its source by its first words."""
-    return {
-        **line,
-        "value": re.sub(r"(?<![\w.])-(?=\d)", MINUS, line["value"]),
-        "asked_by": line["asked_by"].partition(" (")[0],
-    }
+    """Line of the study summary, its source by its first words."""
+    return {**line, "asked_by": line["asked_by"].partition(" (")[0]}
 
 
 def _sloped(pooled: Mapping[str, Any]) -> RegressionLimits | None:

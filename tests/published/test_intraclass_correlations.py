@@ -7,7 +7,7 @@ import pandas as pd
 import pingouin
 import pytest
 
-from accuracy.core.concordance import intraclass_correlations
+from accuracy.core.concordance import absolute_agreement_interval, intraclass_correlations
 
 PUBLISHED = Path(__file__).parents[2] / "fixtures" / "published"
 
@@ -45,6 +45,41 @@ def test_all_six_forms_match_a_second_implementation_on_a_pair():
     theirs = pingouin.intraclass_corr(long, targets="t", raters="r", ratings="v")["ICC"].to_numpy()
     ours = list(intraclass_correlations(np.column_stack([x, y])).as_dict().values())
     assert ours == pytest.approx(theirs, abs=1e-9)
+
+
+def test_the_interval_of_single_absolute_agreement_matches_a_second_implementation(ratings):
+    """Shrout and Fleiss' own example; the other implementation rounds to two decimals."""
+    rows = [(t, r, value) for (t, r), value in np.ndenumerate(ratings)]
+    table = pingouin.intraclass_corr(
+        pd.DataFrame(rows, columns=["t", "r", "v"]), targets="t", raters="r", ratings="v"
+    )
+    theirs = np.asarray(table["CI95"].to_list(), dtype=float)[1]
+    assert absolute_agreement_interval(ratings) == pytest.approx(theirs, abs=0.005)
+
+
+def test_fewer_independent_targets_widen_the_interval(ratings):
+    rng = np.random.default_rng(1)
+    x = rng.normal(140, 20, 200)
+    pair = np.column_stack([x, x + rng.normal(2, 8, 200)])
+    icc = intraclass_correlations(pair).icc_2_1
+    many, few = absolute_agreement_interval(pair), absolute_agreement_interval(pair, size=20.0)
+    assert few[0] < many[0] < icc < many[1] < few[1]
+
+
+def test_nineteen_in_twenty_intervals_of_absolute_agreement_hold_the_true_one():
+    """Judges with a spread of 3 around targets of 10 and an error of 5."""
+    held = []
+    for seed in range(300):
+        rng = np.random.default_rng(seed)
+        made = rng.normal(0, 10, (30, 1)) + rng.normal(0, 3, (1, 6)) + rng.normal(0, 5, (30, 6))
+        low, high = absolute_agreement_interval(made)
+        held.append(low <= 100 / 134 <= high)
+    assert 0.91 <= np.mean(held) <= 0.99
+
+
+def test_a_tested_sensor_that_is_always_right_has_no_interval():
+    x = np.arange(100.0, 150.0)
+    assert np.isnan(absolute_agreement_interval(np.column_stack([x, x]))).all()
 
 
 def test_missing_ratings_are_refused():

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from accuracy.core.equivalence import equivalence_test
-from accuracy.core.regression import deming, passing_bablok
+from accuracy.core.regression import deming, passing_bablok, passing_bablok_over_sessions
 
 steadily = settings(derandomize=True, deadline=None, max_examples=25)
 seeds = st.integers(0, 10_000)
@@ -107,6 +107,57 @@ def test_nineteen_in_twenty_intervals_of_passing_bablok_hold_the_true_slope():
         for line in (passing_bablok(*measured(seed)) for seed in range(300))
     ]
     assert 0.91 <= np.mean(held) <= 0.99
+
+
+def sessions_apart(seed, count=8, each=20):
+    """Sessions with an offset and a slope of their own; slopes are 0.95 on average at 135 bpm."""
+    rng = np.random.default_rng(seed)
+    x = rng.uniform(100, 170, (count, each))
+    slopes, offsets = rng.normal(0.95, 0.05, (count, 1)), rng.normal(0, 4, (count, 1))
+    y = 135 + offsets + slopes * (x - 135) + rng.normal(0, 1, (count, each))
+    return x.ravel(), y.ravel(), np.repeat(np.arange(count), each)
+
+
+def test_passing_bablok_over_sessions_leaves_out_one_session_at_a_time():
+    x, y, session = sessions_apart(1)
+    line = passing_bablok_over_sessions(x, y, session)
+    left_out = [passing_bablok(x[session != at], y[session != at]) for at in range(8)]
+    for value, interval, others in (
+        (line.slope, line.slope_interval, [one.slope for one in left_out]),
+        (line.intercept, line.intercept_interval, [one.intercept for one in left_out]),
+    ):
+        reach = stats.t.ppf(0.975, 7) * math.sqrt(7 * np.var(others))
+        assert interval == pytest.approx((value - reach, value + reach), rel=1e-9)
+    assert line.slope == passing_bablok(x, y).slope
+
+
+def test_passing_bablok_over_sessions_of_whole_numbers_with_ties_leaves_out_the_same():
+    x, y, session = sessions_apart(2)
+    x, y = np.round(x / 5) * 5, np.round(y / 5) * 5
+    line = passing_bablok_over_sessions(x, y, session)
+    slopes = [passing_bablok(x[session != at], y[session != at]).slope for at in range(8)]
+    reach = stats.t.ppf(0.975, 7) * math.sqrt(7 * np.var(slopes))
+    assert line.slope_interval == pytest.approx((line.slope - reach, line.slope + reach), rel=1e-9)
+
+
+def test_nineteen_in_twenty_intervals_over_sessions_hold_the_slope_where_those_over_pairs_are_too_narrow():
+    lines = [
+        (passing_bablok_over_sessions(x, y, session), passing_bablok(x, y))
+        for x, y, session in map(sessions_apart, range(200))
+    ]
+    slope = np.median([line.slope for line, _ in lines])
+    held = np.array(
+        [[low <= slope <= high for low, high in (a.slope_interval, b.slope_interval)] for a, b in lines]
+    )
+    over_sessions, over_pairs = held.mean(axis=0)
+    assert 0.91 <= over_sessions <= 0.99
+    assert over_pairs < 0.85
+
+
+def test_two_sessions_give_passing_bablok_no_interval():
+    line = passing_bablok_over_sessions(*sessions_apart(3, count=2))
+    assert math.isfinite(line.slope)
+    assert np.isnan(line.slope_interval).all()
 
 
 def test_a_few_wild_points_hardly_move_passing_bablok():

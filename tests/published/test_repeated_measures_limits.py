@@ -11,7 +11,7 @@ import pandas as pd
 import pytest
 
 from accuracy.core.limits import repeated_measures_limits, replicate_limits
-from accuracy.core.regression_limits import regression_limits
+from accuracy.core.regression_limits import regression_limits, slope_interval_in_time
 
 PUBLISHED = Path(__file__).parents[2] / "fixtures" / "published"
 
@@ -125,3 +125,25 @@ def test_regression_limits_hold_nineteen_in_twenty_where_the_spread_grows():
     inside = (y - x >= lower) & (y - x <= upper)
     assert np.mean(inside) == pytest.approx(0.95, abs=0.01)
     assert np.mean(inside[x > 160]) == pytest.approx(0.95, abs=0.02)
+
+
+def test_the_interval_of_the_slope_holds_where_neighbours_repeat_each_other():
+    """Errors that last ten epochs; taken as independent they make the interval too narrow."""
+    held = []
+    for seed in range(200):
+        rng = np.random.default_rng(seed)
+        pushes = rng.normal(0, 1, (2, 160))
+        slow = np.zeros((2, 160))
+        for at in range(1, 160):
+            slow[:, at] = 0.9 * slow[:, at - 1] + pushes[:, at]
+        middle, difference = 140 + 6 * slow[0], slow[1]
+        x, y = middle - difference / 2, middle + difference / 2
+        held.append(
+            [
+                low <= 0 <= high
+                for low, high in (slope_interval_in_time(x, y), regression_limits(x, y).slope_interval)
+            ]
+        )
+    in_time, as_independent = np.mean(held, axis=0)
+    assert in_time >= 0.92
+    assert as_independent < 0.75

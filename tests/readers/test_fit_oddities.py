@@ -1,6 +1,7 @@
 """FIT files with rare features, and what is salvaged of damaged ones."""
 
 import struct
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
@@ -13,6 +14,7 @@ from fixtures.fit_message_writer import (
     ENUM,
     UINT16,
     UINT32,
+    definition,
     file_id,
     message,
     sample,
@@ -21,10 +23,13 @@ from fixtures.fit_message_writer import (
 )
 from tests.trace_builders import NOW, START, segment, with_rr, workout
 from trainlog.readers import CsvColumns, UnreadableFile, fit_contents, read
+from trainlog.readers.beats import LONGEST_SILENCE, ends_of_intervals
 from trainlog.readers.fit_checksum import checksum
+from trainlog.rr import LARGEST_DRIFT
 
 DEVICE = fit_writer.Device(product=7, serial=1234)
 SECONDS_1989 = int(START.timestamp()) - fit_writer.EPOCH
+steadily = settings(derandomize=True, deadline=None, max_examples=100)
 RATES = [120, 121, 122, 123]
 
 
@@ -91,6 +96,96 @@ def test_rr_intervals_stand_in_where_samples_have_no_heart_rate():
     np.testing.assert_allclose(reading.trace.heart_rate[2:-2], 75, atol=1.2)
     assert reading.trace.rr_ms.tolist() == intervals
     assert any("comes from RR intervals" in note for note in reading.notes)
+
+
+def only_rr_messages(intervals):
+    """Messages of one RR interval each, without any sample."""
+    rows = [struct.pack("<B5H", 3, interval, *[0xFFFF] * 4) for interval in intervals]
+    return definition(3, 78, [(0, 10, UINT16)]) + b"".join(rows)
+
+
+def session_of(start, seconds):
+    fields = (253, UINT32, start + seconds), (2, UINT32, start), (7, UINT32, 1000 * seconds)
+    return message(5, 18, *fields, (5, ENUM, 2))
+
+
+def test_rr_intervals_without_any_sample_are_counted_from_the_start_of_the_session():
+    intervals = [round(800 + 10 * np.sin(i / 2)) for i in range(60)]
+    reading = read(of(file_id(), only_rr_messages(intervals), session_of(SECONDS_1989, 49)), now=NOW)
+    np.testing.assert_allclose(reading.trace.heart_rate[2:], 75, atol=1.2)
+    assert reading.trace.start == START
+    assert reading.trace.rr_ms.tolist() == intervals
+    assert any("counted from the start" in note for note in reading.notes)
+
+
+def test_rr_intervals_of_a_damaged_file_without_any_sample_are_read_up_to_the_damage():
+    intervals = [800] * 60
+    file = of(file_id(), session_of(SECONDS_1989, 49), only_rr_messages(intervals))
+    reading = read(fit_writer.cut_short(file, 0.7), now=NOW)
+    np.testing.assert_allclose(reading.trace.heart_rate[2:], 75, atol=0.5)
+    assert 20 < len(reading.trace.rr_ms) < 60
+
+
+def test_rr_intervals_without_any_sample_or_start_are_read_from_the_start_that_is_told():
+    file = of(file_id(), only_rr_messages([800] * 60))
+    with pytest.raises(UnreadableFile, match="clock"):
+        read(file, now=NOW)
+    reading = read(file, now=NOW, csv_columns=CsvColumns(start=START))
+    assert reading.trace.start == START
+    assert len(reading.trace.rr_ms) == 60
+
+
+def uneven_beats(seed, shortest=250, longest=1600):
+    """A workout whose seconds hold anything from no beat to four."""
+    trace = workout(300)
+    rr_ms = np.random.default_rng(seed).integers(shortest, longest, 400).astype(float)
+    ends = np.cumsum(rr_ms) / 1000
+    inside = ends < 298
+    return replace(trace, rr_seconds=ends[inside], rr_ms=rr_ms[inside])
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_rr_intervals_between_samples_are_read_as_the_slow_decoder_reads_them(seed, monkeypatch):
+    file = fit_writer.write(uneven_beats(seed), DEVICE)
+    fast = read(file, now=NOW).trace
+    monkeypatch.setattr(fit_contents, "decode", lambda part: None)
+    monkeypatch.setattr(fit_contents, "_decode_fast", lambda *arguments: None)
+    slow = read(file, now=NOW).trace
+    np.testing.assert_allclose(fast.rr_ms, slow.rr_ms, rtol=0, atol=1e-9)
+    np.testing.assert_allclose(fast.rr_seconds, slow.rr_seconds, rtol=0, atol=1e-6)
+
+
+def test_rr_intervals_in_an_unusual_layout_are_left_to_the_general_decoder():
+    """A time stamp beside the intervals, as the format does not foresee it there."""
+    pieces = [definition(3, 78, [(253, 4, UINT32), (0, 4, UINT16)])]
+    for second in range(60):
+        pieces += [
+            sample(SECONDS_1989 + second, 75),
+            struct.pack("<BI2H", 3, SECONDS_1989 + second, 800, 0xFFFF),
+        ]
+    trace = read(of(file_id(), *pieces), now=NOW).trace
+    assert set(trace.rr_ms.tolist()) == {800}
+    assert len(trace.rr_ms) >= 59
+
+
+@steadily
+@given(
+    st.lists(
+        st.tuples(st.floats(0, 1000), st.lists(st.integers(-5, 70_000), max_size=4)), min_size=0, max_size=30
+    )
+)
+def test_intervals_follow_one_another_until_their_sum_leaves_the_time_of_their_batch(batches):
+    expected, end = [], -np.inf
+    for clock, intervals in batches:
+        known = [interval for interval in intervals if 0 < interval < LONGEST_SILENCE]
+        total = sum(known) / 1000
+        if known and abs(end + total - clock) > LARGEST_DRIFT:
+            end = clock - total
+        for interval in known:
+            end += interval / 1000
+            expected.append(end)
+    ends, _ = ends_of_intervals(batches)
+    np.testing.assert_allclose(ends, expected, rtol=0, atol=1e-6)
 
 
 def test_rr_intervals_do_not_replace_a_heart_rate_that_is_there():

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from math import isfinite
 
 import numpy as np
+from numpy.typing import NDArray
 
 from trainlog import rr
 from trainlog.readers.samples import Samples
 from trainlog.trace import FloatArray
+
+LONGEST_SILENCE = 60_000
+"""Milliseconds from which an interval is a value without meaning (the format's "unknown" is 65,535)."""
 
 
 def ends_of_intervals(batches: Iterable[tuple[float, Sequence[float]]]) -> tuple[FloatArray, FloatArray]:
@@ -30,21 +33,58 @@ def ends_of_intervals(batches: Iterable[tuple[float, Sequence[float]]]) -> tuple
     ends, lengths : array, shape (intervals,)
         Seconds and milliseconds.
     """
-    ends: list[float] = []
-    lengths: list[float] = []
-    end = -np.inf
-    for clock, intervals in batches:
-        known = [interval for interval in intervals if 0 < interval < 60_000]
-        if not known or not isfinite(clock):
-            continue
-        total = sum(known) / 1000
+    known = list(batches)
+    lengths = np.array([interval for _, intervals in known for interval in intervals], float)
+    return ends_of_batches(
+        np.array([clock for clock, _ in known], float),
+        np.array([len(intervals) for _, intervals in known], int),
+        lengths,
+    )
+
+
+def ends_of_batches(
+    clocks: FloatArray, counts: NDArray[np.integer], rr_ms: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """As ``ends_of_intervals``, of batches that are arrays already.
+
+    Parameters
+    ----------
+    clocks : array, shape (batches,)
+        Time of each batch in seconds, NaN where it is not known.
+    counts : array of int, shape (batches,)
+        How many intervals each batch has.
+    rr_ms : array, shape (intervals,)
+        Intervals of all batches in milliseconds, oldest first.
+
+    Returns
+    -------
+    ends, lengths : array, shape (intervals with a meaning,)
+        Seconds and milliseconds.
+    """
+    batch = np.repeat(np.arange(len(counts)), counts)
+    known = (rr_ms > 0) & (rr_ms < LONGEST_SILENCE) & np.isfinite(clocks)[batch]
+    lengths, batch = rr_ms[known], batch[known]
+    first = np.flatnonzero(np.diff(batch, prepend=-1))
+    so_far = np.cumsum(lengths / 1000)
+    before = np.concatenate([[0.0], so_far])[first]
+    totals = np.diff(before, append=so_far[-1:])
+    begins = _begins(clocks[batch[first]], totals)
+    per_batch = np.diff(first, append=len(lengths))
+    return so_far + np.repeat(begins - before, per_batch), lengths
+
+
+def _begins(clocks: FloatArray, totals: FloatArray) -> FloatArray:
+    """When each batch began, from its time and what its intervals add up to, both in seconds."""
+    unbroken = clocks[:1] - totals[:1] + np.concatenate([[0.0], np.cumsum(totals)])
+    if (np.abs(unbroken[1:] - clocks) <= rr.LARGEST_DRIFT).all():
+        return unbroken[:-1]
+    begins, end = [], -np.inf
+    for clock, total in zip(clocks.tolist(), totals.tolist(), strict=True):
         if abs(end + total - clock) > rr.LARGEST_DRIFT:
             end = clock - total
-        for interval in known:
-            end += interval / 1000
-            ends.append(end)
-            lengths.append(interval)
-    return np.array(ends, float), np.array(lengths, float)
+        begins.append(end)
+        end += total
+    return np.array(begins, float)
 
 
 def with_heart_rate(samples: Samples) -> Samples:

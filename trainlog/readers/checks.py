@@ -83,13 +83,12 @@ def to_reading(samples: Samples, now: datetime, start: datetime | None = None) -
         raise UnreadableFile(
             "The heart rate in this file has no times", remedy="Export the workout again with times."
         )
+    others = {name: values for name, values in samples.channels.items() if name != "heart_rate"}
+    channels = {"heart_rate": heart_rate} | {n: _within(v, *_PLAUSIBLE[n]) for n, v in others.items()}
+    times = samples.times
     if not timed.all():
         notes.append(f"{_count(np.sum(~timed), 'sample')} without a time {_was(np.sum(~timed))} left out.")
-    times = samples.times[timed]
-    channels = {"heart_rate": heart_rate[timed]}
-    for name, values in samples.channels.items():
-        if name != "heart_rate":
-            channels[name] = _within(values[timed], *_PLAUSIBLE[name])
+        times, channels = times[timed], {name: values[timed] for name, values in channels.items()}
 
     kept = _consistent_stretch(times, channels["heart_rate"], notes)
     times, channels = _in_order(times[kept], {name: v[kept] for name, v in channels.items()}, notes)
@@ -160,6 +159,8 @@ def _recorded_heart_rate(samples: Samples, notes: list[str]) -> FloatArray:
 def _consistent_stretch(times: FloatArray, heart_rate: FloatArray, notes: list[str]) -> slice:
     steps = np.diff(times)
     cuts = np.flatnonzero((steps < -LARGEST_DISORDER) | (steps > LARGEST_PAUSE)) + 1
+    if not len(cuts):
+        return slice(0, len(times))
     edges = np.concatenate([[0], cuts, [len(times)]])
     worth = np.add.reduceat(np.isfinite(heart_rate).astype(int), edges[:-1])
     best = int(np.argmax(worth))
@@ -183,7 +184,10 @@ def _in_order(
     times: FloatArray, channels: dict[str, FloatArray], notes: list[str]
 ) -> tuple[FloatArray, dict[str, FloatArray]]:
     """Sort the samples and merge those that share a time, the last recorded value winning."""
-    back = np.diff(times) < 0
+    steps = np.diff(times)
+    if (steps > 0).all():
+        return times, channels
+    back = steps < 0
     if back.any():
         order = np.argsort(times, kind="stable")
         times, channels = times[order], {name: values[order] for name, values in channels.items()}

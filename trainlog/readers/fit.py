@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from trainlog.readers import fit_contents, fit_structure, fit_words
-from trainlog.readers.beats import ends_of_intervals, merged
+from trainlog.readers.beats import LONGEST_SILENCE, ends_of_batches, merged
 from trainlog.readers.errors import UnreadableFile
 from trainlog.readers.fit_contents import Contents, Table
 from trainlog.readers.fit_stored_beats import stored_beats
@@ -145,12 +146,19 @@ def _samples(contents: Contents, keep_positions: bool) -> Samples:
     record = contents.record
     times = _column(record, "timestamp")
     channels = {name: _best(record, columns) for name, columns in _COLUMNS.items()}
-    channels["cadence"] = channels["cadence"] + np.nan_to_num(_column(record, "fractional_cadence"))
+    if "fractional_cadence" in record:
+        channels["cadence"] = channels["cadence"] + np.nan_to_num(record["fractional_cadence"])
     latitude, longitude = (_column(record, name) for name in ("position_lat", "position_long"))
     if keep_positions:
         channels |= {"latitude": latitude, "longitude": longitude}
     notes: tuple[str, ...] = ()
-    rr_times, rr_ms = _rr_intervals(contents, times)
+    if len(times):
+        rr_times, rr_ms = _rr_intervals(contents, times)
+    else:
+        start, rr_times, rr_ms = _rr_from_start(contents)
+        if len(rr_ms):
+            times, channels = np.array([start]), {name: np.full(1, np.nan) for name in channels}
+            notes = ("The file stamps no beat, so RR intervals are counted from the start of the workout.",)
     if contents.developer_heart_rate is not None and not np.isfinite(channels["heart_rate"]).any():
         channels["heart_rate"] = contents.developer_heart_rate
         notes = ("Heart rate comes from a field that an added app wrote, not from the device's own.",)
@@ -175,6 +183,8 @@ def _samples(contents: Contents, keep_positions: bool) -> Samples:
 
 def _merge(parts: list[Samples], source_key: str, notes: list[str]) -> Samples:
     """Join chained workouts in order of their start."""
+    if len(parts) == 1:
+        return replace(parts[0], source_key=source_key, notes=(*notes, *parts[0].notes))
     parts = sorted(parts, key=lambda part: part.times[np.isfinite(part.times)].min(initial=np.inf))
     synchronised = all(part.clock is Clock.SYNCHRONISED for part in parts)
     return Samples(
@@ -209,16 +219,32 @@ def _stretches(session: Table) -> tuple[Stretch, ...]:
 
 def _rr_intervals(contents: Contents, record_times: FloatArray) -> tuple[FloatArray, FloatArray]:
     """End and length of each RR interval; those that came before the first sample are left out."""
-    return ends_of_intervals(
-        (float(record_times[records_before - 1]), _milliseconds(intervals))
-        for records_before, intervals in contents.rr
-        if 0 < records_before <= len(record_times)
-    )
+    if not contents.rr_ms:
+        return np.empty(0), np.empty(0)
+    counts, lengths = _rr_batches(contents)
+    before = contents.records_before_rr
+    known = (before > 0) & (before <= len(record_times))
+    clocks = np.where(known, record_times[(before - 1).clip(0, len(record_times) - 1)], np.nan)
+    return ends_of_batches(clocks, counts, lengths)
 
 
-def _milliseconds(intervals: Any) -> list[float]:
-    values = intervals if isinstance(intervals, (list, tuple)) else (intervals,)
-    return [value * 1000 for value in values if isinstance(value, (int, float))]
+def _rr_batches(contents: Contents) -> tuple[NDArray[np.int64], FloatArray]:
+    """How many places for intervals each message has, and the intervals in milliseconds."""
+    counts = [np.full(len(rows), rows.shape[1], np.int64) for rows in contents.rr_ms]
+    lengths = [np.ravel(rows) for rows in contents.rr_ms]
+    return np.concatenate([np.empty(0, np.int64), *counts]), np.concatenate([np.empty(0), *lengths])
+
+
+def _rr_from_start(contents: Contents) -> tuple[float, FloatArray, FloatArray]:
+    """Start of a file without any sample, and end and length of each RR interval counted from it.
+
+    The session says the start, else the file; else the clock counts as never set, so that it can be told.
+    """
+    _, lengths = _rr_batches(contents)
+    lengths = lengths[(lengths > 0) & (lengths < LONGEST_SILENCE)]
+    stamps = (_first(contents.session, "start_time"), _first(contents.file_id, "time_created"))
+    start = next((stamp for stamp in stamps if np.isfinite(stamp)), fit_contents.EPOCH)
+    return start, start + np.cumsum(lengths) / 1000, lengths
 
 
 def _length(table: Table) -> int:

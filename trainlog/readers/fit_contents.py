@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 import struct
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 import fitdecode
 import fitfast
 import numpy as np
+from numpy.typing import NDArray
 
 from trainlog.readers.fit_checksum import checksum
 from trainlog.readers.fit_structure import SIGNATURE, Part
@@ -50,8 +52,10 @@ class Contents:
         Numeric fields of each kind of message.
     hr : list of dict
         ``hr`` messages: fields by name, arrays as sequences.
-    rr : list of (int, sequence of float)
-        For each message of RR intervals, how many records come before it, and its intervals in seconds.
+    records_before_rr : array of int, shape (messages of RR intervals,)
+        How many records come before each.
+    rr_ms : sequence of array, each of shape (messages, intervals a message)
+        RR intervals in milliseconds, without meaning where a place is empty.
     developer_heart_rate : array, optional
         Column of the records that a developer field named as heart rate gives.
     complete : bool
@@ -63,7 +67,8 @@ class Contents:
     session: Table = field(default_factory=dict)
     device_info: Table = field(default_factory=dict)
     hr: list[dict[Any, Any]] = field(default_factory=list)
-    rr: list[tuple[int, Any]] = field(default_factory=list)
+    records_before_rr: NDArray[np.int64] = field(default_factory=lambda: np.empty(0, np.int64))
+    rr_ms: Sequence[NDArray[Any]] = ()
     developer_heart_rate: FloatArray | None = None
     complete: bool = True
 
@@ -125,9 +130,12 @@ def _decode_fast(part: Part, file: bytes, shift: int = 0) -> Contents | None:
         raise
     except BaseException:  # the decoder's panic is no Exception; whatever it was, salvage comes next
         return None
-    intervals = [message.get("time", ()) for message in others.get("hrv", [])]
-    if len(intervals) != len(part.records_before_rr):
-        intervals = []
+    intervals: Sequence[NDArray[Any]] = part.rr_ms
+    if part.besides_samples is None:
+        intervals = [_rr_row(message.get("time", ())) for message in others.get("hrv", [])]
+    before = part.records_before_rr
+    if sum(map(len, intervals)) != len(before):
+        before, intervals = before[:0], ()
     developer = next(
         (
             record[column]
@@ -142,7 +150,8 @@ def _decode_fast(part: Part, file: bytes, shift: int = 0) -> Contents | None:
         session=_table(others.get("session", [])),
         device_info=_table(others.get("device_info", [])),
         hr=others.get("hr", []),
-        rr=list(zip(part.records_before_rr, intervals, strict=True)) if intervals else [],
+        records_before_rr=before,
+        rr_ms=intervals,
         developer_heart_rate=developer,
     )
 
@@ -162,7 +171,8 @@ def _with_marked_names(file: bytes, places: list[int]) -> bytes:
 
 def _salvage_slowly(part: Part) -> Contents:
     rows: dict[str, list[dict[str, Any]]] = defaultdict(list)
-    rr: list[tuple[int, Any]] = []
+    before: list[int] = []
+    rr_ms: list[NDArray[Any]] = []
     values = 0
     reader = fitdecode.FitReader(
         _framed(part.messages()),
@@ -178,7 +188,8 @@ def _salvage_slowly(part: Part) -> Contents:
             if values > MOST_SALVAGED:
                 break
             if frame.name == "hrv":
-                rr.append((len(rows["record"]), _values(frame).get("time", ())))
+                before.append(len(rows["record"]))
+                rr_ms.append(_rr_row(_values(frame).get("time", ())))
             elif frame.name == "hr" or frame.name in _KINDS:
                 rows[frame.name].append(_values(frame))
     except Exception:  # the decoder leaks many kinds on damage; what it read until then counts
@@ -191,9 +202,16 @@ def _salvage_slowly(part: Part) -> Contents:
         session=_table(rows["session"]),
         device_info=_table(rows["device_info"]),
         hr=rows["hr"],
-        rr=rr,
+        records_before_rr=np.array(before, np.int64),
+        rr_ms=rr_ms,
         complete=values <= MOST_SALVAGED,
     )
+
+
+def _rr_row(seconds: Any) -> FloatArray:
+    """Intervals of one message in milliseconds, shape (1, intervals)."""
+    values = seconds if isinstance(seconds, (list, tuple)) else (seconds,)
+    return np.array([[1000 * value for value in values if isinstance(value, (int, float))]], float)
 
 
 def _framed(messages: bytes) -> bytes:

@@ -180,9 +180,38 @@ def test_a_shift_of_nothing_moves_nothing():
     assert moved(values, no_shift()) is values
 
 
-def test_a_few_minutes_are_too_short_to_align():
+def test_a_short_session_with_sharp_edges_is_aligned():
     reference, tested = good_pair(12)
     found = estimate_shift(reference[:400], shifted(tested, 20)[:400])
+    assert not found.ambiguous
+    assert found.seconds == pytest.approx(20, abs=1)
+
+
+def test_a_short_session_with_one_rise_alone_is_not_aligned():
+    rng = np.random.default_rng(23)
+    heart = 80 + 60 * (1 - np.exp(-np.maximum(np.arange(300) - 60, 0) / 30)) + wandering(rng, 300, 1, 10)
+    tested = heart + wandering(rng, 300, 3, 10)
+    assert estimate_shift(heart, shifted(tested, 15)).ambiguous
+
+
+def test_a_short_session_whose_halves_dispute_the_shift_is_not_aligned():
+    reference, tested = good_pair(12)
+    disputed = np.concatenate([shifted(tested, -8)[:200], shifted(tested, 8)[200:400]])
+    assert estimate_shift(reference[:400], disputed).ambiguous
+
+
+def test_a_shift_that_leaves_no_other_to_compare_with_is_not_believed():
+    """The only lag with two minutes in common would be certain if the others were left out of account."""
+    reference, tested = good_pair(12)
+    tested = tested[:240].copy()
+    tested[121:] = np.nan
+    found = estimate_shift(reference[:240], tested)
+    assert found.ambiguous
+
+
+def test_under_two_minutes_are_too_short_to_align():
+    reference, tested = good_pair(12)
+    found = estimate_shift(reference[120:230], tested[120:230])
     assert found.ambiguous
     assert "too few seconds" in found.reason
 

@@ -6,7 +6,7 @@ Issue 3's bars: within 1 s for 95% of the shifts of traces that correlate above 
 
 import pytest
 
-from benchmarks.alignment import invented, spoiled, summary
+from benchmarks.alignment import invented, short, spoiled, summary
 
 
 @pytest.fixture(scope="module")
@@ -28,6 +28,12 @@ def test_shifts_of_traces_that_correlate_are_found_to_a_second(outcomes):
 def test_hardly_any_shift_is_wrong_and_confident(outcomes, spoiled_outcomes):
     assert summary(outcomes)["wrong, confident"] < 0.01
     assert summary(spoiled_outcomes)["wrong, confident"] < 0.01
+
+
+def test_hardly_any_shift_of_a_short_session_is_wrong_and_confident():
+    figures = summary(short(40))
+    assert figures["shifts"] == 200
+    assert figures["wrong, confident"] < 0.01
 
 
 def test_most_errors_lie_within_twice_the_standard_error(outcomes):

@@ -165,6 +165,13 @@ def test_a_steady_rate_near_a_steady_cadence_is_noticed_as_near_and_cut_from_not
     assert not untrustworthy(flags)[near].any()
 
 
+def test_a_rate_that_wanders_loosely_around_the_step_rate_is_not_noticed():
+    rng = np.random.default_rng(5)
+    trace, cadence = 168 + wandering(rng, 1800, 2, 15), np.full(1800, 168.0)
+    flags = flag(trace.clip(165.2, 170.8), principle="optical", cadence=cadence)
+    assert not flags.at_step_rate().any()
+
+
 def test_a_leap_onto_a_constant_cadence_is_a_lock():
     trace, cadence = heart(), np.full(1800, 168.0)
     trace[300:600] = 168 + wandering(np.random.default_rng(1), 300, 0.8, 8)

@@ -1,4 +1,5 @@
 import json
+import re
 
 import numpy as np
 import pytest
@@ -10,7 +11,7 @@ from accuracy.core.faults import departures, share_of_time_by_fault
 from accuracy.core.pair_report import CONDITION_UNITS, report_pair
 from accuracy.core.pooled import pool
 from accuracy.core.simulate_traces import simulate_pair
-from accuracy.core.study_summary import MISSING, NOT_KNOWN, Protocol, study_summary
+from accuracy.core.study_summary import MISSING, NOT_KNOWN, Protocol, number, study_summary
 from accuracy.core.timing import lag
 from trainlog.load.trimp import MEN
 
@@ -122,7 +123,9 @@ def test_a_study_summary_gives_the_figures_and_says_what_is_missing(pair):
     assert items(table, "skin tone (Fitzpatrick)")[0].value == NOT_KNOWN
     assert all(not row.given and MISSING in row.value for row in table if row.item.startswith("laboratory"))
     assert not any(row.given for row in items(table, "participants"))
-    assert items(table, "mean difference")[0].value.startswith(f"{pooled.figures['bias'].value:.2f} bpm")
+    assert items(table, "mean difference")[0].value.startswith(
+        f"{number(pooled.figures['bias'].value, 2)} bpm"
+    )
     assert items(table, "paired values")[0].activity == "intervals"
     assert json.dumps([row.as_dict() for row in table], allow_nan=False)
 
@@ -139,3 +142,18 @@ def test_a_study_summary_holds_the_percentage_error_against_ten(error, verdict):
     table = study_summary({"run": pool([(reference, reference * (1 - error))])})
     (row,) = items(table, "mean absolute percentage error under 10%")
     assert row.value.endswith(f": {verdict}")
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"), [(-3.16, "−3.2"), (2.0, "2.0"), (-0.04, "0.0"), (float("nan"), NOT_KNOWN)]
+)
+def test_numbers_of_a_study_summary_have_a_true_minus_and_none_before_a_zero(value, shown):
+    assert number(value, 1) == shown
+
+
+def test_no_value_of_a_study_summary_holds_an_ascii_minus_before_a_digit():
+    reference = 120 + 20 * np.sin(np.arange(600) / 30)
+    pairs = [(reference, reference - 5 + 3 * np.sin(np.arange(600) / 7 + k)) for k in range(3)]
+    table = study_summary({"run": pool(pairs)})
+    assert items(table, "mean difference")[0].value.startswith("−4.99 bpm")
+    assert not any(re.search(r"(?<![\w.])-\d", row.value) for row in table)

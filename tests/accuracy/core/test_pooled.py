@@ -173,6 +173,14 @@ def test_the_order_of_sessions_does_not_matter(seed, random):
             [figure.value, figure.low, figure.high], rel=1e-7
         )
     assert after.passing_bablok.slope == pytest.approx(before.passing_bablok.slope, rel=1e-9)
+    assert after.passing_bablok.slope_interval == pytest.approx(
+        before.passing_bablok.slope_interval, rel=1e-9
+    )
+
+
+def test_the_interval_of_pooled_ranks_grows_with_the_spread_between_sessions():
+    alike, apart = (pool(made_sessions(3, between=between)).passing_bablok for between in (0.5, 12.0))
+    assert np.ptp(alike.slope_interval) < np.ptp(apart.slope_interval)
 
 
 @steadily
