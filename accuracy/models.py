@@ -40,6 +40,10 @@ class Stretch(Owned):
     valid_seconds = models.PositiveIntegerField()
     histogram = models.BinaryField(help_text="Seconds at each whole bpm, valid seconds only.")
     flags = models.JSONField(default=list, help_text="Flagged stretches: first second, end second, reason.")
+    # Of a tested sensor only; with these a refit or an estimate decodes no trace.
+    states = models.BinaryField(default=b"", help_text="Seconds by state; see core.states.")
+    roughness = models.FloatField(default=0.0, help_text="bpm; see core.features.texture_of.")
+    mean_cadence = models.FloatField(null=True, help_text="Steps or strides a minute.")
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["part", "recording"], name="one_stretch_a_recording")]
@@ -69,6 +73,9 @@ class Pair(Owned):
     agreement = models.JSONField(default=dict, help_text="Agreement figures over the common seconds.")
     reference_histogram = models.BinaryField(help_text="Over the common seconds.")
     tested_histogram = models.BinaryField(help_text="Over the common seconds.")
+    common_states = models.BinaryField(
+        default=b"", help_text="Common seconds by state of the tested trace, with differences."
+    )
     # Aligned, on the part's seconds, nothing where either is missing or cut: agreement over many pairs
     # needs them second by second, and aligning again would cost more than keeping some kilobytes.
     reference_trace = models.BinaryField()
@@ -113,6 +120,8 @@ class Fit(Owned):
     session_rpe = models.BinaryField()
     time_alone = models.BinaryField()
     typical_histogram = models.BinaryField(help_text="Seconds at each whole bpm over the measured parts.")
+    # What the pages show of how the fit foretold its own pairs; see services.calibration.
+    calibration = models.JSONField(default=dict)
 
     class Meta:
         constraints = [
@@ -151,10 +160,11 @@ class ErrorProfile(Owned):
     ratio_low = models.FloatField(help_text="Lower bound of the 80% interval for one further session.")
     ratio_high = models.FloatField()
     within_ten = models.FloatField(
-        help_text="Probability that a corrected load lies within 10% of the truth."
+        help_text="Probability that a corrected load lies near the truth, as the athlete takes near."
     )
     raw_within_ten = models.FloatField(help_text="The same for the load as it stands.")
     agreement = models.JSONField(default=dict, help_text="Agreement over all usable pairs.")
+    remarks = models.JSONField(default=list, help_text="Sentences on drift and on how pairs were chosen.")
     advice = models.CharField(max_length=14, choices=Advice)
     reason = models.TextField()
 

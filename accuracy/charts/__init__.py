@@ -1,7 +1,9 @@
 """Charts of what was learned, one module a chart; marks carry style names, the page gives them their ink."""
 
+from accuracy.charts.calibration import calibration
 from accuracy.charts.density import identity_density
 from accuracy.charts.differences import Level, SessionMark, differences
+from accuracy.charts.likely import likely_trace
 from accuracy.charts.overlay import FlaggedStretch, overlay
 from accuracy.charts.ratios import Band, PairPoint, pair_ratios
 
@@ -11,8 +13,10 @@ __all__ = [
     "Level",
     "PairPoint",
     "SessionMark",
+    "calibration",
     "differences",
     "identity_density",
+    "likely_trace",
     "overlay",
     "pair_ratios",
 ]

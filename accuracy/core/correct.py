@@ -72,6 +72,20 @@ def gap_factor(recorded: Recorded) -> FloatArray:
     return 1 + missing * np.exp(GAP_DOUBT * special.ndtri(uniforms))
 
 
+def gap_share(recorded: Recorded, log_ratio: FloatArray) -> float:
+    """Share of the variance of a load's log that its missing seconds make, 0 to 1.
+
+    Parameters
+    ----------
+    recorded : Recorded
+    log_ratio : array, shape (DRAWS,)
+        Draws of the log of true load over recorded load, of the recorded seconds.
+    """
+    of_gaps = float(np.var(np.log(gap_factor(recorded))))
+    whole = of_gaps + float(np.var(log_ratio))
+    return of_gaps / whole if whole > 0 else 0.0
+
+
 def reference_factor(recorded: Recorded) -> FloatArray:
     """Draws of true load over the load that a reference recorded, shape (DRAWS,)."""
     chance = special.stdtrit(

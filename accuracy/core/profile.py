@@ -1,43 +1,62 @@
 """Error profiles: the log ratio of reference to instrument load, learned by partial pooling.
 
 The expected log ratio of a cell (instrument, firmware, family, activity) is the prior's centre for the
-family plus five effects, each drawn toward zero: of the family, the instrument, the instrument in the
-family, the instrument in the activity, and the firmware in the family. Sessions scatter about it with a
-Student-t spread whose scale is the family's. All scales are learned too: their posterior is taken as
-normal about its mode (Laplace), the effects are exact given the scales.
+family plus effects that are drawn toward zero: of the family, the instrument, the instrument in the family,
+the instrument in the activity, and the firmware in the family. A form of the model may add slopes on what
+the session itself tells, for all together and for the instrument in the family, or leave the cell out.
+Sessions scatter about it with a Student-t spread whose scale is the family's.
 
 References
 ----------
 Gelman A et al. (2013). Bayesian Data Analysis, 3rd edition, chapters 5, 13.3 and 17.
-Lange KL, Little RJA, Taylor JMG (1989). Robust statistical modeling using the t distribution.
-J Am Stat Assoc 84:881-896 (weights of the Student-t noise).
 """
 
 from __future__ import annotations
 
-import io
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
-from scipy import linalg, optimize, special
+from scipy import special
 
-from accuracy.core.partial_pooling import log_marginal_likelihood, posterior, posterior_draws
+from accuracy.core.feature_range import FeatureRange, Path, range_along, ranges_of
+from accuracy.core.pooled_regression import (
+    DEGREES_OF_FREEDOM,
+    OWN_NOISE,
+    SHARED_NOISE,
+    Fitted,
+    Level,
+    Problem,
+    fit,
+)
 from accuracy.core.priors import FAMILIES, Prior
 from trainlog.load.draws import DRAWS, athlete_seed, session_seed, standard_normals, stratified_uniforms
 from trainlog.trace import FloatArray
 
-DEGREES_OF_FREEDOM = 4.0
-"""Of the Student-t spread between sessions (Gelman et al. 2013, section 17.2, use 4 as a robust choice)."""
+SLOPE_SCALE, SLOPE_DOUBT = 0.3, 0.7
+"""Prior standard deviation of a slope, in units of the noise between sessions for a usual departure of the
+feature, and of the log factor on it (common practice, no source)."""
 
-SHARED_RESIDUAL_DOUBT = 0.4
-"""Standard deviation of the log scale that all families' spreads share (common practice, no source)."""
 
-RESIDUAL_DOUBT = 0.4
-"""Standard deviation of the log scale of one family's own spread (common practice, no source)."""
+@dataclass(frozen=True)
+class Form:
+    """What the expected log ratio may depend on.
 
-REWEIGHTINGS = 4
-"""Rounds of Student-t weights; they settle to three digits by then on the demo's pairs."""
+    Attributes
+    ----------
+    name : str
+    cells : bool
+        Whether it depends on the cell; else it is zero but for slopes.
+    features : tuple of int
+        Places of the features that it has slopes on.
+    """
+
+    name: str
+    cells: bool = True
+    features: tuple[int, ...] = ()
+
+
+CONSTANT = Form("constant")
 
 
 @dataclass(frozen=True)
@@ -51,7 +70,7 @@ class Cell:
 
     @property
     def effects(self) -> tuple[str, ...]:
-        """Names of the effects that add up to the cell's log ratio, in the order of ``effect_scales``."""
+        """Names of the effects that add up to the cell's log ratio, in the order of the levels."""
         return (
             f"family/{self.family}",
             f"instrument/{self.instrument}",
@@ -60,12 +79,24 @@ class Cell:
             f"instrument/{self.instrument}/firmware/{self.firmware}/family/{self.family}",
         )
 
+    @property
+    def slopes(self) -> tuple[str, str]:
+        """Names of the groups whose slopes add up: all together, and the instrument in the family."""
+        return "slope", f"slope/{self.group}"
 
-def effect_scales(prior: Prior) -> FloatArray:
-    """Prior standard deviations of a cell's effects, shape (5,)."""
-    return np.array(
-        [prior.family, prior.instrument, prior.instrument_family, prior.instrument_activity, prior.firmware]
-    )
+    @property
+    def group(self) -> str:
+        """Name of the instrument in the family."""
+        return f"{self.instrument}/family/{self.family}"
+
+    @property
+    def path(self) -> Path:
+        """Groups that share a range of features, from the widest to the narrowest."""
+        return f"family/{self.family}", self.group, f"{self.instrument}/activity/{self.activity}"
+
+
+def _no_features() -> FloatArray:
+    return np.zeros(0)
 
 
 @dataclass(frozen=True)
@@ -79,52 +110,79 @@ class PairedLoads:
         Log of the reference's load over the instrument's, over the same seconds.
     content : str
         Content hash of the session; seeds what is peculiar to it.
+    features : array, shape (features,)
+        In the order of ``features.FEATURES``, NaN where unknown; empty for an instrument without.
     """
 
     cell: Cell
     log_ratio: float
     content: str
+    features: FloatArray = field(default_factory=_no_features, compare=False)
 
 
 @dataclass(frozen=True, eq=False)
 class Posterior:
-    """What was learned about all instruments of one kind.
+    """What was learned about all instruments of one kind under one form.
 
     Attributes
     ----------
     prior : Prior
+    form : Form
     seed : int
         The athlete's seed.
     kind : str
         Kind of instrument; keeps the draws of kinds apart.
-    effect_factors : array, shape (DRAWS, 5)
-        Draws of the factors on the effect scales, in the order of ``effect_scales``.
+    level_scales : array, shape (DRAWS, levels)
+        Draws of the scale of each level of ``levels_of``.
+    shared_noise : array, shape (DRAWS,)
+        Draws of the scale that slopes for all together are measured by.
     residual : mapping of family to array, shape (DRAWS,)
         Draws of the Student-t scale between sessions.
     effects : mapping of name to array, shape (DRAWS,)
-        Draws of the effects that some pair tells about.
+        Draws of the effects and slopes that some pair tells about.
     counts : mapping of cell to int
         Number of pairs.
+    ranges : mapping of group to FeatureRange
     """
 
     prior: Prior
+    form: Form
     seed: int
     kind: str
-    effect_factors: FloatArray
+    level_scales: FloatArray
+    shared_noise: FloatArray
     residual: dict[str, FloatArray]
     effects: dict[str, FloatArray]
     counts: dict[Cell, int]
+    ranges: dict[str, FeatureRange]
 
-    def expected(self, cell: Cell) -> FloatArray:
-        """Draws of the expected log ratio of a cell, seen or not, shape (DRAWS,)."""
-        result = np.full(DRAWS, self.prior.centre[cell.family])
-        scales = effect_scales(self.prior) * self.effect_factors
-        for level, name in enumerate(cell.effects):
-            known = self.effects.get(name)
-            result = result + (known if known is not None else self._unseen(name) * scales[:, level])
+    def expected(self, cell: Cell, features: FloatArray | None = None) -> FloatArray:
+        """Draws of the expected log ratio of a session of a cell, seen or not, shape (DRAWS,).
+
+        Parameters
+        ----------
+        cell : Cell
+        features : array, shape (features,), optional
+            Of the session; without them an average session of the cell.
+        """
+        result = np.zeros(DRAWS)
+        scales = list(self.level_scales.T)
+        if self.form.cells:
+            result += self.prior.centre[cell.family]
+            for name in cell.effects:
+                result += self._effect(name, scales.pop(0))
+        within = range_along(cell.path, self.ranges)
+        if features is None or within is None or not self.form.features:
+            return result
+        apart = within.departures(features)
+        for group, multiple in zip(cell.slopes, (self.shared_noise, self.residual[cell.family]), strict=True):
+            scale = scales.pop(0) * multiple
+            for place in self.form.features:
+                if apart[place]:
+                    result += apart[place] * self._effect(f"{group}/{place}", scale)
         return result
 
-    def further_session(self, cell: Cell, content: str) -> FloatArray:
+    def further_session(self, cell: Cell, content: str, features: FloatArray | None = None) -> FloatArray:
         """Draws of the log ratio of one further session of a cell, shape (DRAWS,).
 
         Parameters
@@ -132,10 +190,11 @@ class Posterior:
         cell : Cell
         content : str
             Content hash of the session: its own chance is the same in every fit.
+        features : array, shape (features,), optional
         """
         uniforms = stratified_uniforms(session_seed(content, self.kind))
         chance = special.stdtrit(DEGREES_OF_FREEDOM, uniforms)
-        return self.expected(cell) + self.residual[cell.family] * chance
+        return self.expected(cell, features) + self.residual[cell.family] * chance
 
     def pairs_of(self, cell: Cell, *, level: str = "activity") -> int:
         """Pairs of a cell's instrument in its ``"activity"`` or ``"family"``, whatever the firmware."""
@@ -145,11 +204,22 @@ class Posterior:
             if other.instrument == cell.instrument and getattr(other, level) == getattr(cell, level)
         )
 
-    def _unseen(self, name: str) -> FloatArray:
-        return standard_normals(athlete_seed(self.seed, f"{self.kind}/{name}"))
+    def _effect(self, name: str, scale: FloatArray) -> FloatArray:
+        """Draws of an effect: learned, or from its scale where no pair tells about it."""
+        known = self.effects.get(name)
+        if known is not None:
+            return known
+        return scale * standard_normals(athlete_seed(self.seed, f"{self.kind}/{name}"))
 
 
-def learn(pairs: Sequence[PairedLoads], prior: Prior, *, seed: int, kind: str) -> Posterior:
+def in_order(pairs: Sequence[PairedLoads]) -> list[PairedLoads]:
+    """Pairs in an order that does not depend on the one they came in."""
+    return sorted(pairs, key=lambda pair: (pair.content, pair.cell.instrument, pair.cell.activity))
+
+
+def learn(
+    pairs: Sequence[PairedLoads], prior: Prior, form: Form = CONSTANT, *, seed: int, kind: str
+) -> Posterior:
     """Learn the log ratios of all cells together.
 
     Parameters
@@ -158,6 +228,7 @@ def learn(pairs: Sequence[PairedLoads], prior: Prior, *, seed: int, kind: str) -
         In any order; the result does not depend on it.
     prior : Prior
         Of the kind of instrument.
+    form : Form
     seed : int
         The athlete's seed, which fixes the normals behind all shared draws.
     kind : str
@@ -168,154 +239,125 @@ def learn(pairs: Sequence[PairedLoads], prior: Prior, *, seed: int, kind: str) -
     Posterior
         With the prior alone where there are no pairs.
     """
-    pairs = sorted(pairs, key=lambda pair: (pair.content, pair.cell.instrument, pair.cell.activity))
-    model = _Model(pairs, prior)
-    mode, weights = _mode_and_weights(model)
-    hyper = _hyper_draws(model, mode, weights, seed, kind)
-    effect_factors, residual = model.scales(hyper)
+    designed = design(in_order(pairs), prior, form)
+    return draws_of(designed, fit(designed.problem), seed=seed, kind=kind)
+
+
+@dataclass(frozen=True, eq=False)
+class Designed:
+    """A regression with the names of its effects.
+
+    Attributes
+    ----------
+    pairs : list of PairedLoads
+        Its observations.
+    prior : Prior
+    form : Form
+    names : list of str
+        Of the effects, in the order of the columns.
+    problem : Problem
+    ranges : mapping of group to FeatureRange
+    """
+
+    pairs: list[PairedLoads]
+    prior: Prior
+    form: Form
+    names: list[str]
+    problem: Problem
+    ranges: dict[str, FeatureRange]
+
+
+def levels_of(prior: Prior, form: Form) -> list[Level]:
+    """Levels of effects under a form: those of the cell, then slopes for all and of the instrument."""
+    scales = (
+        prior.family,
+        prior.instrument,
+        prior.instrument_family,
+        prior.instrument_activity,
+        prior.firmware,
+    )
+    cells = [Level(scale, prior.scale_doubt) for scale in scales]
+    slopes = [Level(SLOPE_SCALE, SLOPE_DOUBT, follows) for follows in (SHARED_NOISE, OWN_NOISE)]
+    return (cells if form.cells else []) + (slopes if form.features else [])
+
+
+def design(pairs: list[PairedLoads], prior: Prior, form: Form, offsets: FloatArray | None = None) -> Designed:
+    """Lay out the regression of a form.
+
+    Parameters
+    ----------
+    pairs : list of PairedLoads
+    prior : Prior
+    form : Form
+    offsets : array, shape (pairs,), optional
+        What is expected of each log ratio for another reason; taken off.
+    """
+    ranges = ranges_of((pair.cell.path, pair.features) for pair in pairs) if form.features else {}
+    placed: dict[str, tuple[int, int]] = {}
+    rows: list[dict[str, float]] = []
+    for pair in pairs:
+        row: dict[str, float] = {}
+        family = FAMILIES.index(pair.cell.family)
+        for level, name in enumerate(pair.cell.effects if form.cells else ()):
+            row[name], placed[name] = 1.0, (level, family)
+        if form.features:
+            apart = ranges[pair.cell.path[-1]].departures(pair.features)
+            first = len(pair.cell.effects) if form.cells else 0
+            for level, group in enumerate(pair.cell.slopes, start=first):
+                for place in form.features:
+                    name = f"{group}/{place}"
+                    row[name], placed[name] = float(apart[place]), (level, family)
+        rows.append(row)
+    names = sorted(placed)
+    matrix = np.array([[row.get(name, 0.0) for name in names] for row in rows])
+    centres = np.array([prior.centre[pair.cell.family] if form.cells else 0.0 for pair in pairs])
+    observed = np.array([pair.log_ratio for pair in pairs]) - centres
+    problem = Problem(
+        design=matrix.reshape(len(pairs), len(names)),
+        observed=observed if offsets is None else observed - offsets,
+        levels=levels_of(prior, form),
+        level_of_effect=np.array([placed[name][0] for name in names], dtype=int),
+        family_of_effect=np.array([placed[name][1] for name in names], dtype=int),
+        family_of_observation=np.array([FAMILIES.index(pair.cell.family) for pair in pairs], dtype=int),
+        base_noise=np.array([prior.residual[family] for family in FAMILIES]),
+    )
+    return Designed(pairs, prior, form, names, problem, ranges)
+
+
+def scale_draws(fitted: Fitted, *, seed: int, kind: str) -> FloatArray:
+    """Draws of the standardised log factors of all scales, shape (DRAWS, factors)."""
+    normals = [
+        standard_normals(athlete_seed(seed, f"{kind}/scale/{index}")) for index in range(len(fitted.mode))
+    ]
+    return fitted.hyper(np.column_stack(normals))
+
+
+def draws_of(designed: Designed, fitted: Fitted, *, seed: int, kind: str) -> Posterior:
+    """Draws of everything that a fitted regression says, seeded by names and contents."""
+    hyper = scale_draws(fitted, seed=seed, kind=kind)
+    problem, pairs = designed.problem, designed.pairs
     effects: dict[str, FloatArray] = {}
-    if pairs:
-        noise_variance = residual[:, model.family_of_pair] ** 2 / weights
-        normals = [
+    if designed.names:
+        own = [
             standard_normals(session_seed(pair.content, f"{kind}/learned/{pair.cell.activity}"))
             for pair in pairs
         ]
-        draws = posterior_draws(
-            model.design,
-            model.centred,
-            noise_variance,
-            model.effect_sizes(effect_factors) ** 2,
-            np.column_stack(normals),
-            np.column_stack([standard_normals(athlete_seed(seed, f"{kind}/{name}")) for name in model.names]),
-        )
-        effects = {name: draws[:, column] for column, name in enumerate(model.names)}
+        shared = [standard_normals(athlete_seed(seed, f"{kind}/{name}")) for name in designed.names]
+        draws = fitted.effect_draws(hyper, np.column_stack(own), np.column_stack(shared))
+        effects = {name: draws[:, column] for column, name in enumerate(designed.names)}
     counts: dict[Cell, int] = {}
     for pair in pairs:
         counts[pair.cell] = counts.get(pair.cell, 0) + 1
+    residual = problem.noise(hyper)
     return Posterior(
-        prior=prior,
+        prior=designed.prior,
+        form=designed.form,
         seed=seed,
         kind=kind,
-        effect_factors=effect_factors,
+        level_scales=problem.level_scales(hyper),
+        shared_noise=problem.shared_noise(hyper),
         residual={family: residual[:, column] for column, family in enumerate(FAMILIES)},
         effects=effects,
         counts=counts,
+        ranges=designed.ranges,
     )
-
-
-class _Model:
-    """Design of the pooled regression: which effect touches which pair, and what scales depend on."""
-
-    def __init__(self, pairs: Sequence[PairedLoads], prior: Prior) -> None:
-        level_of = {name: level for pair in pairs for level, name in enumerate(pair.cell.effects)}
-        self.names = sorted(level_of)
-        self.level_of_effect = np.array([level_of[name] for name in self.names], dtype=int)
-        self.base_scales = effect_scales(prior)
-        self.design = np.array([[float(name in pair.cell.effects) for name in self.names] for pair in pairs])
-        self.family_of_pair = np.array([FAMILIES.index(pair.cell.family) for pair in pairs], dtype=int)
-        self.centred = np.array([pair.log_ratio - prior.centre[pair.cell.family] for pair in pairs])
-        self.base_residual = np.array([prior.residual[family] for family in FAMILIES])
-        # Log factors, standard normal after division: of each level of effects, of all spreads
-        # between sessions together, and of each family's own.
-        self.levels = len(self.base_scales)
-        self.doubt = np.array(
-            [prior.scale_doubt] * self.levels + [SHARED_RESIDUAL_DOUBT] + [RESIDUAL_DOUBT] * len(FAMILIES)
-        )
-
-    def scales(self, hyper: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Effect factors and residual scales of standardised log factors, last axis hyperparameters."""
-        logs = hyper * self.doubt
-        shared, own = logs[..., self.levels, None], logs[..., self.levels + 1 :]
-        return np.exp(logs[..., : self.levels]), self.base_residual * np.exp(shared + own)
-
-    def effect_sizes(self, factors: FloatArray) -> FloatArray:
-        """Standard deviation of every effect in the design, last axis effects."""
-        return (self.base_scales * factors)[..., self.level_of_effect]
-
-    def minus_log_posterior(self, hyper: FloatArray, weights: FloatArray) -> float:
-        """Of the standardised log factors, up to a constant."""
-        factors, residual = self.scales(hyper)
-        noise = residual[self.family_of_pair] ** 2 / weights
-        evidence = log_marginal_likelihood(self.design, self.centred, noise, self.effect_sizes(factors) ** 2)
-        return 0.5 * float(hyper @ hyper) - evidence
-
-
-def _mode_and_weights(model: _Model) -> tuple[FloatArray, FloatArray]:
-    """Mode of the standardised log factors, and the pairs' Student-t weights there."""
-    mode, weights = np.zeros(len(model.doubt)), np.ones(len(model.centred))
-    if len(model.centred) == 0:
-        return mode, weights
-    for _ in range(REWEIGHTINGS):
-        mode = optimize.minimize(model.minus_log_posterior, mode, args=(weights,), method="BFGS").x
-        factors, residual = model.scales(mode)
-        scale = residual[model.family_of_pair]
-        mean, covariance = posterior(
-            model.design, model.centred, scale**2 / weights, model.effect_sizes(factors) ** 2
-        )
-        spread = np.einsum("ne,ef,nf->n", model.design, covariance, model.design)
-        squared = ((model.centred - model.design @ mean) ** 2 + spread) / scale**2
-        weights = (DEGREES_OF_FREEDOM + 1) / (DEGREES_OF_FREEDOM + squared)
-    return mode, weights
-
-
-def _hyper_draws(model: _Model, mode: FloatArray, weights: FloatArray, seed: int, kind: str) -> FloatArray:
-    """Draws of the standardised log factors from the Laplace approximation, shape (DRAWS, factors)."""
-    normals = np.column_stack(
-        [standard_normals(athlete_seed(seed, f"{kind}/scale/{index}")) for index in range(len(mode))]
-    )
-    if len(model.centred) == 0:
-        return normals
-    precision = _hessian(model, mode, weights)
-    values, vectors = linalg.eigh(precision)
-    # The prior alone has precision 1; what the data say can only add to it, bar numerical noise.
-    root = (vectors / np.sqrt(np.maximum(values, 0.5))) @ vectors.T
-    return mode + normals @ root
-
-
-def _hessian(model: _Model, mode: FloatArray, weights: FloatArray, step: float = 1e-3) -> FloatArray:
-    """Second derivatives of the minus log posterior at the mode, by central differences."""
-
-    def gradient(hyper: FloatArray) -> FloatArray:
-        return optimize.approx_fprime(hyper, model.minus_log_posterior, 1e-5, weights)
-
-    rows = [
-        (gradient(mode + step * unit) - gradient(mode - step * unit)) / (2 * step)
-        for unit in np.eye(len(mode))
-    ]
-    hessian = np.array(rows)
-    return (hessian + hessian.T) / 2
-
-
-def as_bytes(learned: Posterior) -> bytes:
-    """Draws of a posterior for a database column; ``from_bytes`` reads them."""
-    cells = sorted(learned.counts, key=lambda cell: (cell.instrument, cell.firmware, cell.activity))
-    stored = io.BytesIO()
-    np.savez_compressed(
-        stored,
-        effect_factors=learned.effect_factors.astype("<f4"),
-        residual=np.array([learned.residual[family] for family in FAMILIES], dtype="<f4"),
-        names=np.array(list(learned.effects), dtype=str),
-        effects=np.array(list(learned.effects.values()), dtype="<f4"),
-        cells=np.array([[c.instrument, c.firmware, c.family, c.activity] for c in cells], dtype=str),
-        counts=np.array([learned.counts[cell] for cell in cells], dtype="<i4"),
-    )
-    return stored.getvalue()
-
-
-def from_bytes(stored: bytes, prior: Prior, *, seed: int, kind: str) -> Posterior:
-    """Posterior from its stored draws."""
-    with np.load(io.BytesIO(stored), allow_pickle=False) as held:
-        residual = held["residual"].astype(float)
-        effects = held["effects"].astype(float)
-        return Posterior(
-            prior=prior,
-            seed=seed,
-            kind=kind,
-            effect_factors=held["effect_factors"].astype(float),
-            residual=dict(zip(FAMILIES, residual, strict=True)),
-            effects={str(name): effects[row] for row, name in enumerate(held["names"])},
-            counts={
-                Cell(*(str(word) for word in words)): int(count)
-                for words, count in zip(held["cells"], held["counts"], strict=True)
-            },
-        )

@@ -11,7 +11,9 @@ from django.db import transaction
 
 from accuracy.core.agreement import agree
 from accuracy.core.artefacts import Flags, Principle, Reason, flag, untrustworthy
+from accuracy.core.features import texture_of
 from accuracy.core.pairing import pair_up
+from accuracy.core.states import as_bytes, common_states, states_of
 from accuracy.models import Pair, PartEvidence, Stretch, histogram_bytes
 from accuracy.services.method import METHOD_VERSION
 from trainlog import trace_blob
@@ -117,6 +119,7 @@ def _stretch(part: Part, piece: Slice) -> Stretch:
     principle: Principle = "electrical" if _is_reference(piece) else "optical"
     flags = flag(piece.heart_rate, principle=principle, cadence=piece.cadence)
     valid = _valid(piece, flags)
+    texture = texture_of(valid, piece.cadence)
     return Stretch(
         owner_id=part.owner_id,
         part=part,
@@ -127,6 +130,9 @@ def _stretch(part: Part, piece: Slice) -> Stretch:
         flags=[
             [int(begins), int(ends), str(reason.name).lower()] for begins, ends, reason in flags.stretches()
         ],
+        states=b"" if _is_reference(piece) else as_bytes(states_of(valid, flags)),
+        roughness=texture.roughness,
+        mean_cadence=texture.mean_cadence,
     )
 
 
@@ -156,6 +162,7 @@ def _pair(part: Part, reference: Slice, tested: Slice) -> Pair:
         agreement=figures,
         reference_histogram=histogram_bytes(histogram(paired.reference)),
         tested_histogram=histogram_bytes(histogram(paired.tested)),
+        common_states=as_bytes(common_states(paired, tested.cadence)),
         reference_trace=trace_blob.pack(Trace(part.start.replace(microsecond=0), paired.reference)),
         tested_trace=trace_blob.pack(Trace(part.start.replace(microsecond=0), paired.tested)),
     )

@@ -12,15 +12,9 @@ from accuracy.core.advise import chance_near, serves_as_it_stands
 from accuracy.core.correct import LEAST_RECORDED, MEASURED_SHARE, Recorded
 from accuracy.models import PartEvidence, Stretch
 from accuracy.services import wording
-from accuracy.services.knowledge import (
-    SESSION_RPE,
-    TIME_ALONE,
-    Knowledge,
-    content_of,
-    plain_cell,
-    wrist_cell,
-)
+from accuracy.services.knowledge import SESSION_RPE, TIME_ALONE, Knowledge, plain_cell
 from accuracy.services.method import METHOD_VERSION
+from accuracy.services.sessions import content_of, wrist_session
 from trainlog.load.draws import interval, pack, relative_half_width
 from trainlog.load.physiology import PhysiologyDraws
 from trainlog.load.session_rpe import session_rpe_load
@@ -150,30 +144,30 @@ def _from_broken_reference(part: Part, stretch: Stretch, physiology: PhysiologyD
 
 
 def _from_wrist(part: Part, stretch: Stretch, knowledge: Knowledge, physiology: PhysiologyDraws) -> Candidate:
-    sensor = stretch.recording.sensor
-    if sensor is None:
-        raise ValueError("a stretch is digested only once its sensor is known")
-    recorded, cell = _recorded(part, stretch), wrist_cell(part, sensor)
-    log_ratio = knowledge.wrist.further_session(cell, recorded.content)
-    here = knowledge.wrist.pairs_of(cell)
-    alike = knowledge.wrist.pairs_of(cell, level="family")
-    if serves_as_it_stands(log_ratio, here):
+    recorded, session = _recorded(part, stretch), wrist_session(stretch, physiology)
+    sensor, fit, near = stretch.recording.sensor, knowledge.wrist, knowledge.near
+    log_ratio = fit.further_session(session)
+    here = fit.pooled.pairs_of(session.cell)
+    alike = fit.pooled.pairs_of(session.cell, level="family")
+    if serves_as_it_stands(log_ratio, here, near):
         basis, log_ratio = Basis.ACCEPTED, correct.as_it_stands(log_ratio)
         reason = (
-            f"{sensor} may be believed in {part.activity}: {wording.counted(here, 'pair')}, and a load as it "
-            f"stands lies within 10% of the strap's with a chance of {wording.about(chance_near(log_ratio))}."
+            f"{sensor} may be believed here: {wording.counted(here, 'pair')} in {part.activity}, and this "
+            f"load as it stands lies within {near:.0%} of the strap's with a chance of "
+            f"{wording.about(chance_near(log_ratio, near))}."
         )
     elif alike:
-        basis = Basis.CORRECTED
-        median = float(np.median(log_ratio))
+        rated = fit.leans_on_rating(session)
+        basis = Basis.COMBINED if rated else Basis.CORRECTED
         known = (
             wording.counted(here, "pair")
             if here
             else f"no pair yet, {wording.counted(alike, 'pair')} in {part.activity.get_family_display()}"
         )
+        rests_on = f"trace and your rating of {part.session_rpe:g}" if rated else "trace"
         reason = (
-            f"{sensor} reads {wording.off_by(median)} in {part.activity} ({known}); "
-            f"one session lies {wording.off_between(log_ratio)}."
+            f"By its {rests_on}, {sensor} reads {wording.off_by(float(np.median(log_ratio)))} here, "
+            f"most likely {wording.off_between(log_ratio)} ({part.activity}: {known})."
         )
     else:
         basis, log_ratio = Basis.UNCORRECTED, correct.as_it_stands(log_ratio)
@@ -185,7 +179,11 @@ def _from_wrist(part: Part, stretch: Stretch, knowledge: Knowledge, physiology: 
     return Candidate(
         load,
         basis,
-        reason + wording.unrecorded(recorded.seconds, recorded.missing_seconds),
+        reason
+        + wording.unlike(fit.outside(session))
+        + wording.changed(fit.drift_of(session))
+        + wording.unrecorded(recorded.seconds, recorded.missing_seconds)
+        + wording.share_of_gaps(correct.gap_share(recorded, log_ratio)),
         physiology.central_load(recorded.seconds_at_rate),
     )
 

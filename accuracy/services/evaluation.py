@@ -6,10 +6,15 @@ from pathlib import Path
 
 import numpy as np
 
-from accuracy.core.evaluate import HeldOut, evidence
-from accuracy.core.evaluation_data import sessions
+from accuracy.core.artefacts import flag
+from accuracy.core.evaluate import PairTrial, held_out
+from accuracy.core.evaluation_data import StudySession, sessions
+from accuracy.core.features import features_of, texture_of
 from accuracy.core.profile import Cell
-from accuracy.services.knowledge import LEAST_LOAD, paired_loads, physiology_by_day
+from accuracy.core.states import states_of
+from accuracy.core.wrist_fit import WristPair, WristSession
+from accuracy.services.knowledge import learned_pairs, physiology_by_day
+from accuracy.services.sessions import LEAST_LOAD
 from trainlog.load.physiology import PhysiologyDraws
 from trainlog.load.trimp import MEN, histogram
 from trainlog.models import Athlete, Family
@@ -28,7 +33,7 @@ LEAST_STUDY_SECONDS = 180
 """Common seconds below which a study session is left out and said to be."""
 
 
-def study_sessions(folder: Path) -> tuple[list[HeldOut], list[str]]:
+def study_sessions(folder: Path) -> tuple[list[PairTrial], list[str]]:
     """Sessions of the study folder, and a sentence for each that is left out.
 
     The second sensor stands in for a reference and is optical itself: errors here are disagreement
@@ -47,23 +52,32 @@ def study_sessions(folder: Path) -> tuple[list[HeldOut], list[str]]:
                 f"session {session.session}: a load of {min(loads):.1f} says nothing about a ratio"
             )
             continue
-        family = STUDY_FAMILIES.get(session.activity, Family.STEADY)
-        cell = Cell("wrist_a", "", family.value, session.activity)
-        name = f"{session.session}"
-        kept.append(evidence(name, cell, *loads, workout=name, content=f"study/{name}"))
+        pair = _study_pair(session, reference, tested, loads)
+        kept.append(held_out(f"{session.session} {session.activity}", "study", pair))
     return kept, left_out
 
 
-def log_sessions(athlete: Athlete) -> list[HeldOut]:
-    """Usable pairs of a log; all pairs of one workout are held out together."""
+def _study_pair(
+    session: StudySession, reference: np.ndarray, tested: np.ndarray, loads: list[float]
+) -> WristPair:
+    flags, content = flag(tested, principle="optical"), f"study/{session.session}"
+    states = states_of(tested, flags)
+    family = STUDY_FAMILIES.get(session.activity, Family.STEADY)
+    wrist = WristSession(
+        cell=Cell("wrist_a", "", family.value, session.activity),
+        content=content,
+        features=features_of(states, texture_of(tested, None), len(tested) / 60, None, STUDY_PHYSIOLOGY),
+        states=states,
+        physiology=STUDY_PHYSIOLOGY,
+        day=session.session,
+    )
+    common = states_of(tested, flags, reference)
+    return WristPair(wrist, float(np.log(loads[0] / loads[1])), common, content, loads[0])
+
+
+def log_sessions(athlete: Athlete) -> list[PairTrial]:
+    """Usable pairs of a log in order of time; all pairs of one workout are held out together."""
     return [
-        evidence(
-            f"{found.pair.part.workout.day} {found.pair.tested.sensor}",
-            found.cell,
-            found.reference_load,
-            found.tested_load,
-            workout=str(found.pair.part.workout_id),
-            content=found.content,
-        )
-        for found in paired_loads(athlete, physiology_by_day(athlete))
+        held_out(f"{pair.part.workout.day} {pair.tested.sensor}", str(athlete.pk), found)
+        for pair, found in learned_pairs(athlete, physiology_by_day(athlete))
     ]

@@ -11,21 +11,21 @@ from functools import lru_cache
 
 import numpy as np
 
-from accuracy.core import priors, profile
+from accuracy.core import fit_store, priors, profile
 from accuracy.core.correct import MEASURED_SHARE
 from accuracy.core.profile import Cell, PairedLoads, Posterior
+from accuracy.core.wrist_fit import WristFit, WristPair, learn_wrist
 from accuracy.models import Fit, Pair, Stretch, histogram_bytes
+from accuracy.services.calibration import calibration_of
 from accuracy.services.method import METHOD_VERSION
+from accuracy.services.sessions import LEAST_LOAD, content_of, wrist_pair
 from trainlog.load.physiology import PhysiologyDraws
 from trainlog.load.session_rpe import session_rpe_load
-from trainlog.models import Athlete, Part, Physiology, Recording, Sensor
+from trainlog.models import Athlete, Part, Physiology
 from trainlog.trace import FloatArray
 
-WRIST, SESSION_RPE, TIME_ALONE = "wrist", "session-rpe", "time-alone"
-"""Kinds of instrument; the last two have one instrument each, named like the kind."""
-
-LEAST_LOAD = 1.0
-"""Loads below this say nothing about a ratio (common practice, no source)."""
+SESSION_RPE, TIME_ALONE = "session-rpe", "time-alone"
+"""Kinds of instrument beside the wrist; each has one instrument, named like the kind."""
 
 PhysiologyOn = Callable[[date], PhysiologyDraws | None]
 
@@ -34,35 +34,47 @@ PhysiologyOn = Callable[[date], PhysiologyDraws | None]
 class Evidence:
     """Everything a fit is learned from."""
 
-    wrist: list[PairedLoads] = field(default_factory=list)
+    wrist: list[WristPair] = field(default_factory=list)
     session_rpe: list[PairedLoads] = field(default_factory=list)
     time_alone: list[PairedLoads] = field(default_factory=list)
     typical_seconds_at_rate: FloatArray = field(default_factory=lambda: np.zeros(256))
 
     def content_hash(self, athlete: Athlete) -> str:
-        """Hash of everything that decides the fit, whatever order it was gathered in."""
-        lines = sorted(
+        """Hash of everything that decides the fit and its estimates, whatever order it was gathered in."""
+        lines = [
             f"{kind}|{pair.content}|{pair.cell}|{pair.log_ratio!r}"
-            for kind, pairs in (
-                (WRIST, self.wrist),
-                (SESSION_RPE, self.session_rpe),
-                (TIME_ALONE, self.time_alone),
-            )
+            for kind, pairs in ((SESSION_RPE, self.session_rpe), (TIME_ALONE, self.time_alone))
             for pair in pairs
-        )
+        ]
+        lines += [
+            f"wrist|{one.session.content}|{one.session.cell}|{one.log_ratio!r}|{one.session.day}"
+            f"|{hashlib.sha256(one.session.features.tobytes()).hexdigest()}"
+            for one in self.wrist
+        ]
         typical = histogram_bytes(self.typical_seconds_at_rate)
-        whole = f"{METHOD_VERSION}|{athlete.seed}|" + "\n".join(lines)
+        whole = f"{METHOD_VERSION}|{athlete.seed}|{athlete.near_per_cent}|" + "\n".join(sorted(lines))
         return hashlib.sha256(whole.encode() + typical).hexdigest()
 
 
 @dataclass(frozen=True)
 class Knowledge:
-    """A fit, ready to estimate with."""
+    """A fit, ready to estimate with.
 
-    wrist: Posterior
+    Attributes
+    ----------
+    wrist : WristFit
+    session_rpe, time_alone : Posterior
+    typical_seconds_at_rate : array, shape (256,)
+        Histogram of the measured parts.
+    near : float
+        Share of the truth within which a load serves the athlete's decisions.
+    """
+
+    wrist: WristFit
     session_rpe: Posterior
     time_alone: Posterior
     typical_seconds_at_rate: FloatArray
+    near: float
 
 
 def physiology_by_day(athlete: Athlete) -> PhysiologyOn:
@@ -87,35 +99,12 @@ def physiology_by_day(athlete: Athlete) -> PhysiologyOn:
     return on
 
 
-def content_of(part: Part, recording: Recording | None = None) -> str:
-    """Content of a session: which bytes, and where in time; never a primary key."""
-    return f"{recording.sha256 if recording else ''}/{part.start.timestamp():.0f}+{part.seconds}"
-
-
-def wrist_cell(part: Part, sensor: Sensor) -> Cell:
-    """Cell of a sensor on a part's day and activity."""
-    return Cell(
-        str(sensor.key), sensor.firmware_on(part.workout.day), part.activity.family, part.activity.slug
-    )
-
-
 def plain_cell(part: Part, kind: str) -> Cell:
     """Cell of an instrument that is no sensor."""
     return Cell(kind, "", part.activity.family, part.activity.slug)
 
 
-@dataclass(frozen=True)
-class LoadsOfPair:
-    """A usable pair with both loads over its common seconds, at the central physiology of its day."""
-
-    pair: Pair
-    cell: Cell
-    reference_load: float
-    tested_load: float
-    content: str
-
-
-def paired_loads(athlete: Athlete, physiology_on: PhysiologyOn) -> Iterator[LoadsOfPair]:
+def learned_pairs(athlete: Athlete, physiology_on: PhysiologyOn) -> Iterator[tuple[Pair, WristPair]]:
     """Usable pairs whose loads are large enough for a ratio, in order of time; no trace is fetched."""
     pairs = (
         Pair.objects.of(athlete)
@@ -123,16 +112,21 @@ def paired_loads(athlete: Athlete, physiology_on: PhysiologyOn) -> Iterator[Load
         .select_related("part__workout", "part__activity", "reference", "tested__sensor")
         .prefetch_related("tested__sensor__firmware")
         .defer("reference_trace", "tested_trace", "reference__trace_blob", "tested__trace_blob")
-        .order_by("part__start", "tested__sha256")
+        .order_by("part__start", "tested__sha256", "reference__sha256")
     )
+    stretches = {
+        (stretch.part_id, stretch.recording_id): stretch
+        for stretch in Stretch.objects.of(athlete).filter(part__pairs__usable=True).distinct()
+    }
     for pair in pairs:
         physiology = physiology_on(pair.part.workout.day)
-        if physiology is None or pair.tested.sensor is None:
+        stretch = stretches.get((pair.part_id, pair.tested_id))
+        if physiology is None or pair.tested.sensor is None or stretch is None:
             continue
-        reference, tested = (physiology.central_load(histogram) for histogram in pair.histograms)
-        if min(reference, tested) >= LEAST_LOAD:
-            content = f"{content_of(pair.part, pair.reference)}/{pair.tested.sha256}"
-            yield LoadsOfPair(pair, wrist_cell(pair.part, pair.tested.sensor), reference, tested, content)
+        stretch.part, stretch.recording = pair.part, pair.tested
+        found = wrist_pair(pair, stretch, physiology)
+        if found is not None:
+            yield pair, found
 
 
 def gather(athlete: Athlete, physiology_on: PhysiologyOn) -> Evidence:
@@ -144,11 +138,7 @@ def gather(athlete: Athlete, physiology_on: PhysiologyOn) -> Evidence:
     physiology_on : callable
         Physiology in force on a day.
     """
-    evidence = Evidence()
-    for found in paired_loads(athlete, physiology_on):
-        evidence.wrist.append(
-            PairedLoads(found.cell, math.log(found.reference_load / found.tested_load), found.content)
-        )
+    evidence = Evidence(wrist=[found for _, found in learned_pairs(athlete, physiology_on)])
     for stretch in measured_stretches(athlete):
         part = stretch.part
         physiology = physiology_on(part.workout.day)
@@ -193,8 +183,8 @@ def fit_of(athlete: Athlete, evidence: Evidence) -> Fit:
     known = Fit.objects.of(athlete).filter(inputs_hash=inputs_hash, method_version=METHOD_VERSION).first()
     if known:
         return known
-    learned = {
-        "wrist": profile.learn(evidence.wrist, priors.WRIST, seed=athlete.seed, kind=WRIST),
+    wrist, foretold = learn_wrist(evidence.wrist, seed=athlete.seed)
+    plain = {
         "session_rpe": profile.learn(
             evidence.session_rpe, priors.SESSION_RPE, seed=athlete.seed, kind=SESSION_RPE
         ),
@@ -209,7 +199,9 @@ def fit_of(athlete: Athlete, evidence: Evidence) -> Fit:
         defaults={
             "pair_count": len(evidence.wrist),
             "typical_histogram": histogram_bytes(evidence.typical_seconds_at_rate),
-            **{name: profile.as_bytes(posterior) for name, posterior in learned.items()},
+            "wrist": fit_store.wrist_fit_as_bytes(wrist),
+            "calibration": calibration_of(wrist, foretold),
+            **{name: fit_store.posterior_as_bytes(posterior) for name, posterior in plain.items()},
         },
     )
     return fit
@@ -219,8 +211,11 @@ def knowledge_of(fit: Fit) -> Knowledge:
     """What a fit learned, from its stored draws."""
     seed = fit.owner.seed
     return Knowledge(
-        profile.from_bytes(bytes(fit.wrist), priors.WRIST, seed=seed, kind=WRIST),
-        profile.from_bytes(bytes(fit.session_rpe), priors.SESSION_RPE, seed=seed, kind=SESSION_RPE),
-        profile.from_bytes(bytes(fit.time_alone), priors.TIME_ALONE, seed=seed, kind=TIME_ALONE),
+        fit_store.wrist_fit_from_bytes(bytes(fit.wrist), seed=seed),
+        fit_store.posterior_from_bytes(
+            bytes(fit.session_rpe), priors.SESSION_RPE, seed=seed, kind=SESSION_RPE
+        ),
+        fit_store.posterior_from_bytes(bytes(fit.time_alone), priors.TIME_ALONE, seed=seed, kind=TIME_ALONE),
         np.frombuffer(bytes(fit.typical_histogram), dtype="<f4").astype(float),
+        fit.owner.near_per_cent / 100,
     )

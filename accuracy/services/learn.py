@@ -104,6 +104,7 @@ def _estimate_all(athlete: Athlete, fit: Fit, physiology_on: PhysiologyOn, deadl
         stale(athlete, fit.source).select_related("workout", "activity").order_by("start")[:BATCH]
     ):
         knowledge = knowledge or knowledge_of(fit)
+        by_key = {part.pk: part for part in parts}
         stretches: dict[int, list[Stretch]] = {part.pk: [] for part in parts}
         for stretch in (
             Stretch.objects.filter(part__in=parts)
@@ -112,6 +113,7 @@ def _estimate_all(athlete: Athlete, fit: Fit, physiology_on: PhysiologyOn, deadl
             .prefetch_related("recording__sensor__firmware")
             .order_by("recording__sha256")
         ):
+            stretch.part = by_key[stretch.part_id]
             stretches[stretch.part_id].append(stretch)
         evidence = {row.part_id: row for row in PartEvidence.objects.filter(part__in=parts)}
         estimates = []
@@ -151,7 +153,7 @@ def _keep(estimates: list[LoadEstimate]) -> None:
 
 def _publish(athlete: Athlete, fit: Fit, revision: int) -> bool:
     """Show the estimates of a fit, if all of them are there; False if the log moved on meanwhile."""
-    profiles = profiles_of(fit, knowledge_of(fit).wrist)
+    profiles = profiles_of(fit, knowledge_of(fit), physiology_by_day(athlete))
     with transaction.atomic():
         current = Athlete.objects.select_for_update().get(pk=athlete.pk)
         if current.log_revision != revision:

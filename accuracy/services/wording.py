@@ -2,9 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from datetime import date
+
 import numpy as np
 
+from accuracy.core.drift import Drift
+from accuracy.core.selection import Difference
 from trainlog.trace import FloatArray
+
+UNLIKE = {
+    "load": "its intensity",
+    "peaks": "its peaks",
+    "spread": "its ups and downs",
+    "unflagged load": "the share of it in doubt",
+    "start": "its start",
+    "rises": "its fast rises",
+    "level": "its mean rate",
+    "length": "its length",
+    "flagged at start": "the time before lock-on",
+    "flagged at step rate": "the time at the step rate",
+    "roughness": "its roughness",
+    "cadence": "its cadence",
+    "rating": "its rating against its heart rate",
+}
+"""What of a session lies outside the pairs, by feature."""
+
+NOTEWORTHY_SHARE = 0.1
+"""Share of the doubt below which gaps are not worth a word (common practice, no source)."""
 
 
 def counted(count: int, noun: str) -> str:
@@ -42,3 +67,47 @@ def unrecorded(seconds: int, missing: int) -> str:
     minutes = missing / 60
     length = f"{minutes:.0f} min" if minutes >= 1.5 else f"{missing} s"
     return f" {length} ({share:.0%}) went unrecorded and are drawn, not counted as rest."
+
+
+def unlike(outside: Mapping[str, float]) -> str:
+    """Sentence on a session that lies outside what the pairs showed; empty where it does not."""
+    if not outside:
+        return ""
+    named = " and ".join(UNLIKE[name] for name in sorted(outside, key=lambda name: -outside[name])[:2])
+    return f" No pair was like it in {named}, so the margin is wider."
+
+
+def changed(drift: Drift | None) -> str:
+    """Sentence on a sensor whose error changed; empty where it did not."""
+    if drift is None:
+        return ""
+    day = date.fromordinal(drift.from_day)
+    return (
+        f" Since about {day.day} {day:%B %Y} its pairs disagree with those before "
+        f"({counted(drift.after, 'pair')} since), so older ones count less; more pairs would help."
+    )
+
+
+def share_of_gaps(share: float) -> str:
+    """Sentence on how much of the doubt comes from seconds without a reading; empty where it is little."""
+    return f" They make about {share:.0%} of the margin." if share >= NOTEWORTHY_SHARE else ""
+
+
+CHOSEN = {
+    "load": ("harder", "easier"),
+    "length": ("longer", "shorter"),
+    "peaks": ("higher in their peaks", "lower in their peaks"),
+    "spread": ("more uneven", "more even"),
+}
+"""How sessions with a strap differ, where a feature is higher and where it is lower."""
+
+
+def chosen_days(differences: Sequence[Difference]) -> str:
+    """Sentence on strap sessions that are unlike the others; empty where they are alike."""
+    if not differences:
+        return ""
+    named = " and ".join(CHOSEN[one.feature][one.paired < one.alone] for one in differences)
+    return (
+        f"Sessions with the strap were {named} than those without, so what they teach may not hold for the "
+        "others. Let chance pick some strap days."
+    )

@@ -31,13 +31,13 @@ def enter(client, **changes):
 
 
 def test_the_time_zone_is_kept(client, ana):
-    client.post("/account", {"time_zone": "Europe/Lisbon", "keep_positions": "on"})
+    client.post("/account", {"time_zone": "Europe/Lisbon", "keep_positions": "on", "near_per_cent": "10"})
     ana.refresh_from_db()
     assert (ana.time_zone, ana.keep_positions) == ("Europe/Lisbon", True)
 
 
 def test_a_word_that_is_no_time_zone_is_explained_and_not_kept(client, ana):
-    response = client.post("/account", {"time_zone": "Atlantis"})
+    response = client.post("/account", {"time_zone": "Atlantis", "near_per_cent": "10"})
     assert response.status_code == 422
     assert "is no time zone" in response.content.decode()
     ana.refresh_from_db()
@@ -141,6 +141,6 @@ def test_an_activity_that_is_there_already_is_refused_beside_its_field(client, a
 def test_a_new_time_zone_moves_workouts_to_their_local_day(client, ana):
     run = Activity.objects.of(ana).get(slug="run")
     workout = add_typed_workout(ana, datetime(2026, 3, 2, 23, 30, tzinfo=UTC), 40, run, 5)
-    client.post("/account", {"time_zone": "Europe/Athens"})
+    client.post("/account", {"time_zone": "Europe/Athens", "near_per_cent": "10"})
     workout.refresh_from_db()
     assert workout.day == date(2026, 3, 3)

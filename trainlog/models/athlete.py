@@ -9,6 +9,7 @@ from datetime import date
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.utils import timezone
 
@@ -22,6 +23,9 @@ MEASURED_MAXIMUM_ERROR = 3.0
 """bpm; repeatability of a measured maximum (common practice, no source)."""
 RESTING_ERROR = 3.0
 """bpm; repeatability of a resting rate (common practice, no source)."""
+
+NEAR_PER_CENT = 10
+"""A load within this of the truth serves a training decision (common practice, no source)."""
 
 
 def maximum_for_age(years: float) -> float:
@@ -52,6 +56,12 @@ class Athlete(models.Model):
     time_zone = models.CharField(max_length=64, default="UTC", validators=[check_time_zone])
     keep_positions = models.BooleanField(
         "keep positions", default=False, help_text="Keep where you were, when a file says so."
+    )
+    near_per_cent = models.PositiveSmallIntegerField(
+        "how near a load must be, %",
+        default=NEAR_PER_CENT,
+        validators=[MinValueValidator(2), MaxValueValidator(30)],
+        help_text="Of the true load. Advice on when to wear a strap goes by it.",
     )
     seed = models.BigIntegerField(default=new_seed, editable=False)
     # Raised with every change that an estimate could rest on, in the transaction of the change.

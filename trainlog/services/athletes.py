@@ -76,9 +76,9 @@ def set_physiology(athlete: Athlete, physiology: Physiology) -> Physiology:
 
 
 def save_settings(athlete: Athlete) -> None:
-    """Keep time zone and privacy; workouts move to the local day of the zone, loads stay as they are."""
+    """Keep settings; workouts move to the local day of the zone, and advice is given anew."""
     with transaction.atomic():
-        athlete.save(update_fields=["time_zone", "keep_positions"])
+        athlete.save(update_fields=["time_zone", "keep_positions", "near_per_cent"])
         moved = []
         for workout in Workout.objects.of(athlete).only("start", "day"):
             day = workout.start.astimezone(athlete.zone).date()

@@ -154,7 +154,7 @@ class AccountForm(forms.ModelForm):
 
     class Meta:
         model = Athlete
-        fields = ("time_zone", "keep_positions")
+        fields = ("time_zone", "keep_positions", "near_per_cent")
         widgets: ClassVar = {
             "time_zone": forms.TextInput(attrs={"list": "time-zones", "autocomplete": "off"})
         }

@@ -23,15 +23,15 @@ def test_near_means_within_a_tenth_of_the_truth():
     [(0.03, Verdict.WRIST_WILL_DO), (0.10, Verdict.STRAP_ADVISED), (0.25, Verdict.STRAP_NEEDED)],
 )
 def test_the_wider_a_sensor_scatters_the_sooner_a_strap_goes_on(spread, expected):
-    assert verdict(spread * CHANCE, 8) == expected
+    assert verdict(chance_near(spread * CHANCE), 8) == expected
 
 
-def test_a_bias_that_can_be_corrected_needs_no_strap():
-    assert verdict(0.3 + 0.03 * CHANCE, 8) == Verdict.WRIST_WILL_DO
+def test_who_takes_near_more_strictly_wears_the_strap_more_often():
+    assert verdict(chance_near(0.03 * CHANCE, near=0.02), 8) == Verdict.STRAP_NEEDED
 
 
 def test_two_pairs_are_too_few_for_a_verdict():
-    assert verdict(0.01 * CHANCE, 2) == Verdict.TOO_FEW_PAIRS
+    assert verdict(1.0, 2) == Verdict.TOO_FEW_PAIRS
 
 
 def test_a_biased_sensor_does_not_serve_as_it_stands():

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import special
 
-from accuracy.core import priors, profile
+from accuracy.core import fit_store, priors, profile
 from accuracy.core.profile import Cell, PairedLoads, learn
 from trainlog.load.draws import DRAWS
 
@@ -123,7 +123,9 @@ def test_pairs_are_counted_by_activity_and_by_family_over_all_firmware():
 
 def test_a_posterior_comes_back_from_its_bytes():
     kept = learned(pairs(LIFTING, 0.3, 4, spread=0.1), pairs(RUN, 0.05, 2))
-    back = profile.from_bytes(profile.as_bytes(kept), priors.WRIST, seed=5, kind="wrist")
+    back = fit_store.posterior_from_bytes(
+        fit_store.posterior_as_bytes(kept), priors.WRIST, seed=5, kind="wrist"
+    )
     assert back.counts == kept.counts
     for cell in (LIFTING, RUN, Cell("unseen", "", "mixed", "circuit")):
         assert back.further_session(cell, "x") == pytest.approx(kept.further_session(cell, "x"), abs=1e-6)

@@ -1,6 +1,7 @@
 """The evaluation that is printed, on the study folder and on a log."""
 
 import io
+import json
 import os
 import re
 from pathlib import Path
@@ -26,7 +27,7 @@ def printed():
 
 @needs_study
 def test_every_session_of_the_study_is_in_the_table_or_said_to_be_left_out(printed):
-    kept = re.findall(r"^(\d+) +[a-z]", printed, re.MULTILINE)
+    kept = re.findall(r"^ *(\d+) [a-z]", printed, re.MULTILINE)
     left_out = re.findall(r"Left out: session (\d+)", printed)
     assert sorted(map(int, kept + left_out)) == list(range(1, 20))
 
@@ -37,24 +38,52 @@ def test_the_table_says_that_the_second_sensor_is_optical_and_how_little_it_prov
     assert "prove little" in printed
 
 
+def of_activity(printed, activity):
+    line = next(line for line in printed.splitlines() if line.startswith(f"{activity}: "))
+    return (*map(float, re.findall(r"([\d.]+)%", line)), line)
+
+
 @needs_study
-def test_the_correction_is_nearer_than_raw_over_the_study_and_narrower_than_the_prior(printed):
-    total = printed.splitlines()[-1]
-    raw, corrected, width, prior = (
-        float(re.search(pattern, total).group(1))
-        for pattern in (r"raw +([\d.]+)%", r"corrected +([\d.]+)%", r"width +(\d+)%", r"prior (\d+)%")
-    )
-    assert corrected < raw
-    assert width < prior
+def test_what_is_published_errs_less_than_half_as_much_as_the_wrist_over_the_study(printed):
+    """Of the second sensor's load; 43.1 and 19.0% when this was written."""
+    over_all = printed.split("method ")[-1].splitlines()
+    errors = {
+        method: float(re.search(r"^\S.*?  +\d+ +([\d.]+)", line).group(1))
+        for method in ("as it stands", "published")
+        for line in over_all
+        if line.startswith(method)
+    }
+    assert errors["published"] < 0.5 * errors["as it stands"]
 
 
 @needs_study
 def test_where_the_correction_gains_nothing_the_table_says_so(printed):
-    totals = printed.split("Mean absolute error")[1].splitlines()
-    cycling = next(line for line in totals if line.startswith("indoor cycling"))
-    raw, corrected = map(float, re.search(r"raw +([\d.]+)%, corrected +([\d.]+)%", cycling).groups())
-    assert corrected > raw
-    assert "NO GAIN" in cycling
+    raw, published, line = of_activity(printed, "road cycling")
+    assert published > raw
+    assert "NO GAIN" in line
+    raw, published, line = of_activity(printed, "tempo run")
+    assert published < raw
+    assert "NO GAIN" not in line
+
+
+@needs_study
+def test_figures_and_picture_are_written_where_asked_for(tmp_path):
+    files = {kind: tmp_path / f"figures.{kind}" for kind in ("csv", "json")}
+    picture = tmp_path / "calibration.svg"
+    call_command(
+        "evaluate_profiles", study=STUDY, **files, picture=picture, stdout=io.StringIO(), skip_checks=True
+    )
+    assert "absolute error" in files["csv"].read_text().splitlines()[0]
+    assert {row["method"] for row in json.loads(files["json"].read_text())} >= {"as it stands", "published"}
+    assert picture.read_text().startswith("<svg")
+
+
+def test_simulated_athletes_are_learned_from_and_held_to_the_bars():
+    out = io.StringIO()
+    call_command("evaluate_profiles", simulated=1, pairs="2", processes=1, stdout=out, skip_checks=True)
+    assert "narrow setting, 1 athletes" in out.getvalue()
+    assert "independent draws" in out.getvalue()
+    assert re.search(r"broad, 2 pairs: coverage overall, %: [\d.]+", out.getvalue())
 
 
 def test_a_folder_without_the_study_is_refused(tmp_path):

@@ -1,0 +1,67 @@
+"""How often intervals held the truth, against how often they should have."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from accuracy.charts.spec import finished, layer, number, rows, told
+from trainlog.charts import DASHES
+from trainlog.trace import FloatArray
+
+HEIGHT = 280
+NOMINAL = np.round(np.arange(0.0, 1.0001, 0.05), 2)
+"""Probabilities of the central intervals that are drawn."""
+
+
+def calibration(probabilities: Mapping[str, FloatArray]) -> dict[str, Any]:
+    """Share of sessions inside central intervals of every width, one line a group.
+
+    Parameters
+    ----------
+    probabilities : mapping of name to array, shape (sessions,)
+        Of each prediction lying below what came (probability integral transforms).
+
+    Returns
+    -------
+    dict
+        Vega-Lite spec. On the diagonal intervals hold as often as they say; above it they are wider than
+        they need be, below it too narrow.
+    """
+    names = list(probabilities)
+    lines = []
+    for name, values in probabilities.items():
+        central = np.abs(2 * np.asarray(values) - 1)
+        held = [float(np.mean(central <= wanted + 1e-9)) for wanted in NOMINAL]
+        lines += rows(wanted=100 * NOMINAL, held=100 * np.array(held), group=[name] * len(NOMINAL))
+    axis = {"scale": {"domain": [0, 100]}, "axis": {"values": [0, 20, 40, 50, 60, 80, 95, 100]}}
+    across = number("wanted", title="interval meant to hold, %", **axis)
+    up = number("held", title="sessions it held, %", **axis)
+    strokes = [DASHES[place % len(DASHES)] for place in range(len(names))]
+    by_group = {
+        "field": "group",
+        "type": "nominal",
+        "title": None,
+        "scale": {"domain": names, "range": strokes},
+        "legend": {"orient": "bottom"} if len(names) > 1 else None,
+    }
+    tooltip = [
+        told("group", "sessions", kind="nominal"),
+        told("wanted", "meant to hold, %", ".0f"),
+        told("held", "held, %", ".0f"),
+    ]
+    layers = [
+        layer("diagonal", "line", "zero", {"x": across, "y": up}),
+        layer(
+            "lines",
+            "line",
+            "corrected",
+            {"x": across, "y": up, "strokeDash": by_group, "tooltip": tooltip},
+            strokeWidth=2,
+        ),
+    ]
+    datasets = {"diagonal": rows(wanted=[0, 100], held=[0, 100]), "lines": lines}
+    words = "Share of sessions held by central intervals of every width; the diagonal is what they promise."
+    return finished(layers, datasets, words, HEIGHT)
