@@ -36,6 +36,10 @@ OWN_NOISE_DOUBT = 0.4
 REWEIGHTINGS = 4
 """Rounds of Student-t weights; they settle to three digits by then on the demo's pairs."""
 
+FARTHEST = 6.0
+"""Standard deviations that a log factor may lie from 0. Pairs that repeat each other exactly would otherwise
+send the noise to nothing."""
+
 NO_NOISE, SHARED_NOISE, OWN_NOISE = range(3)
 """Whether a level's scale is absolute, follows the noise of all families, or that of the effect's own."""
 
@@ -189,7 +193,14 @@ def fit(problem: Problem) -> Fitted:
         return Fitted(problem, mode, np.eye(factors), weights)
     target = _Target(problem)
     for _ in range(REWEIGHTINGS):
-        mode = optimize.minimize(target, mode, args=(weights,), jac=True, method="L-BFGS-B").x
+        mode = optimize.minimize(
+            target,
+            mode,
+            args=(weights,),
+            jac=True,
+            method="L-BFGS-B",
+            bounds=[(-FARTHEST, FARTHEST)] * factors,
+        ).x
         weights = target.student_weights(mode, weights)
     precision = _hessian(target, mode, weights)
     values, vectors = linalg.eigh(precision)

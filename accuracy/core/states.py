@@ -89,11 +89,8 @@ def states_of(heart_rate: FloatArray, flags: Flags, reference: FloatArray | None
         empty = np.zeros(0, dtype=np.int64)
         return States(nothing, empty, empty, empty, nothing, nothing)
     early = np.searchsorted(EARLY_EDGES, np.arange(len(heart_rate)) - int(np.argmax(known)), side="right")
-    flagged = np.full(len(heart_rate), NOT_FLAGGED)
-    flagged[flags.has(OF_NOTE)] = OTHERWISE
-    flagged[flags.has(Reason.BEFORE_LOCK_ON)] = AT_START
-    flagged[flags.at_step_rate()] = AT_STEP_RATE
-    slope = np.searchsorted(SLOPE_EDGES, _slope(heart_rate, known))
+    flagged = kinds_of_flag(flags)
+    slope = np.searchsorted(SLOPE_EDGES, slope_of(heart_rate))
     step = np.round(np.where(counted, heart_rate, 0) / RATE_STEP).astype(np.int64).clip(0, 127)
     code = (((step * 5 + slope) * 4 + early) * 4 + flagged)[counted]
     found, place = np.unique(code, return_inverse=True)
@@ -119,7 +116,16 @@ def common_states(paired: PairedTraces, cadence: FloatArray | None = None) -> St
     return states_of(paired.tested, flags, paired.reference)
 
 
-def _slope(heart_rate: FloatArray, known: NDArray[np.bool_]) -> FloatArray:
+def kinds_of_flag(flags: Flags) -> NDArray[np.int64]:
+    """What each second is flagged as, of the four kinds that make a state, shape (seconds,)."""
+    flagged = np.full(len(flags.codes), NOT_FLAGGED)
+    flagged[flags.has(OF_NOTE)] = OTHERWISE
+    flagged[flags.has(Reason.BEFORE_LOCK_ON)] = AT_START
+    flagged[flags.at_step_rate()] = AT_STEP_RATE
+    return flagged
+
+
+def slope_of(heart_rate: FloatArray) -> FloatArray:
     """Change from ``SLOPE_REACH`` seconds before to as many after, bpm; 0 where either is unknown."""
     change = np.zeros(len(heart_rate))
     reach = 2 * SLOPE_REACH

@@ -10,6 +10,7 @@ from accuracy.models import Pair
 from accuracy.services.exports import file_name, pair_figures, pair_rows
 from accuracy.services.pair_report import pairs_of
 from accuracy.shown import learned
+from accuracy.shown.likely import likely_of_part
 from accuracy.shown.pair import epoch_of, pair_page
 from accuracy.web.files import csv_file, json_file
 from trainlog.models import Part
@@ -39,13 +40,17 @@ def pair_json(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_safe
 def part_findings(request: HttpRequest, pk: int) -> HttpResponse:
-    """Show how the sensors agree in a part: a fragment for the workout's page, or a page of its own."""
+    """Show how the sensors agree in a part, or what is likely true of the wrist's trace alone.
+
+    A fragment for the workout's page, or a page of its own.
+    """
     athlete = athlete_of(request)
     part = get_object_or_404(Part.objects.of(athlete).select_related("workout", "activity"), pk=pk)
     context = {
         "part": part,
         "lines": learned.pairs_of_part(athlete, part),
         "flagged": learned.flagged_of_part(athlete, part),
+        "likely": likely_of_part(athlete, part),
     }
     fragment = request.htmx  # type: ignore[attr-defined]
     return show(request, "accuracy/_findings.html" if fragment else "accuracy/findings.html", context)

@@ -1,0 +1,170 @@
+"""What the page of a part says of the likely-true heart rate where only the wrist was worn."""
+
+import json
+import re
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from accuracy.services.learn import learn
+from accuracy.services.likely import likely_of
+from fixtures import csv_writer
+from tests.accuracy.pair_builders import athlete_with_physiology
+from tests.builders import MORNING, athlete, imported
+from trainlog.load.draws import interval
+from trainlog.models import Basis, LoadEstimate, Part, Sensor
+from trainlog.readers.reading import Segment
+from trainlog.services.edit_workout import set_activity
+from trainlog.services.sensors import save_sensor
+from trainlog.trace import Trace
+
+pytestmark = pytest.mark.django_db
+
+MINUTES = 30
+FEW_QUERIES = 26
+
+
+def heart(seed):
+    """True rate that rises and falls every five minutes, each time differently."""
+    rng = np.random.default_rng(seed)
+    knots = 140 + 18 * rng.standard_normal(MINUTES // 2 + 1)
+    return np.interp(np.arange(MINUTES * 60), np.arange(len(knots)) * 120, knots)
+
+
+def wear(owner, day, *devices):
+    """Session of a day, recorded by a strap, a wrist that reads 10 bpm low, or both."""
+    start = MORNING + timedelta(days=day)
+    rng = np.random.default_rng(100 + day)
+    for device in devices:
+        rate = heart(day) - (10 if device == "wrist" else 0) + rng.normal(0, 1, MINUTES * 60)
+        parts = [Segment(start, start + timedelta(minutes=MINUTES), "running")]
+        content = csv_writer.write(Trace(start, np.round(rate)), device, parts)
+        imported(owner, content, f"{day} {device}.csv")
+    return Part.objects.of(owner).get(start=start)
+
+
+def with_sensors(owner):
+    save_sensor(owner, Sensor(name="Strap", site="chest", principle="electrical", source_key="csv:strap"))
+    save_sensor(owner, Sensor(name="Wrist", site="wrist", principle="optical", source_key="csv:wrist"))
+    return owner
+
+
+@pytest.fixture
+def ana(client):
+    owner = with_sensors(athlete_with_physiology(athlete()))
+    client.force_login(owner.user)
+    return owner
+
+
+def learned(owner, pairs=4):
+    """Part of a wrist-only session after some pairs, all learned from."""
+    for day in range(pairs):
+        wear(owner, day, "strap", "wrist")
+    alone = wear(owner, pairs, "wrist")
+    assert learn(owner)
+    owner.refresh_from_db()
+    return alone
+
+
+def page(client, part, **kwargs):
+    response = client.get(f"/sensors/parts/{part.pk}/findings", **kwargs)
+    assert response.status_code == 200
+    return response.content.decode()
+
+
+def words(html):
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", re.sub(r"<script.*?</script>", "", html, flags=re.S)))
+
+
+def test_a_wrist_only_part_shows_its_likely_true_heart_rate(client, ana):
+    part = learned(ana)
+    shown = words(page(client, part))
+    assert "Likely true heart rate from Wrist alone" in shown
+    assert "learned from 4 pairs in" in shown
+    for row in ("Mean", "Peak reached for 5 s in all", "Vigorous 134 to 176 bpm"):
+        assert row in shown
+
+
+def test_the_likely_mean_makes_good_what_the_wrist_missed(ana):
+    part = learned(ana)
+    low, median, high = interval(likely_of(ana, part).rates.mean)
+    assert low <= heart(4).mean() <= high
+    assert median == pytest.approx(heart(4).mean(), abs=4)
+
+
+def test_the_likely_trace_is_a_band_round_the_true_one(ana):
+    found = likely_of(ana, learned(ana))
+    assert np.mean((found.low <= heart(4)) & (heart(4) <= found.high)) > 0.7
+
+
+def test_the_minutes_of_all_bands_are_the_parts(ana):
+    part = learned(ana)
+    minutes = likely_of(ana, part).rates.minutes_in_band.sum(axis=1)
+    assert minutes == pytest.approx(np.full(len(minutes), MINUTES))
+
+
+def test_a_band_without_a_minute_has_none_and_not_less(client, ana):
+    assert "Very light below 92 bpm 0 min 0 min 0 min" in words(page(client, learned(ana)))
+
+
+def test_the_chart_has_an_id_of_its_own(client, ana):
+    part = learned(ana)
+    shown = page(client, part)
+    block = re.search(f'<script id="likely-spec-{part.pk}" type="application/json">(.*?)</script>', shown)
+    assert json.loads(block[1])["layer"][0]["mark"]["style"] == "corrected-band"
+
+
+def test_the_fragment_has_the_chart_too(client, ana):
+    part = learned(ana)
+    shown = page(client, part, headers={"HX-Request": "true"})
+    assert "<html" not in shown
+    assert f'data-chart="likely-spec-{part.pk}"' in shown
+
+
+def test_without_a_pair_the_page_says_that_it_assumes(client, ana):
+    part = learned(ana, pairs=0)
+    estimate = LoadEstimate.objects.of(ana).get(part=part, source=ana.current_source)
+    assert estimate.basis == Basis.UNCORRECTED
+    assert "how far they may be off is an assumption" in words(page(client, part))
+
+
+def test_a_part_with_a_strap_has_no_likely_trace(client, ana):
+    learned(ana)
+    worn = Part.objects.of(ana).order_by("start").first()
+    shown = page(client, worn)
+    assert "Likely true heart rate" not in shown
+    assert "95% limits of agreement" in shown
+
+
+def test_a_part_that_changed_since_its_estimate_shows_none(ana):
+    part = learned(ana)
+    set_activity(part, type(part.activity).objects.of(ana).get(slug="row"))
+    assert likely_of(ana, Part.objects.select_related("workout", "activity").get(pk=part.pk)) is None
+
+
+def test_before_anything_is_learned_there_is_none(ana):
+    assert likely_of(ana, wear(ana, 0, "wrist")) is None
+
+
+def test_the_same_log_shows_the_same_figures(ana):
+    part = learned(ana)
+    first, second = likely_of(ana, part), likely_of(ana, part)
+    assert np.array_equal(first.rates.peak, second.rates.peak)
+
+
+def test_another_athletes_part_is_not_found(client, ana):
+    theirs = learned(with_sensors(athlete_with_physiology(athlete("bo"))))
+    assert client.get(f"/sensors/parts/{theirs.pk}/findings").status_code == 404
+
+
+def test_another_athletes_part_has_no_likely_trace_even_if_asked_for(ana):
+    theirs = learned(with_sensors(athlete_with_physiology(athlete("bo"))))
+    learned(ana)
+    assert likely_of(ana, theirs) is None
+
+
+def test_the_number_of_queries_does_not_grow_with_the_pairs(client, ana, django_assert_max_num_queries):
+    part = learned(ana, pairs=6)
+    with django_assert_max_num_queries(FEW_QUERIES):
+        page(client, part)
