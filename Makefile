@@ -18,6 +18,9 @@ VENV := .venv
 PYTHON := $(VENV)/bin/python
 INSTALL := $(PYTHON) -m pip install --quiet --disable-pip-version-check --require-hashes
 
+# The matrices are small: threads of the linear algebra would only wait for each other.
+export OPENBLAS_NUM_THREADS ?= 1
+
 .PHONY: run test lint bench lock clean
 
 run: $(VENV)/installed
@@ -35,12 +38,14 @@ lint: $(VENV)/installed-dev
 	$(VENV)/bin/lint-imports
 
 # Ratios and accuracy on this machine; minutes, not seconds.
-bench: $(VENV)/installed-dev
+bench: $(VENV)/installed-oracle
 	$(PYTHON) -m benchmarks.readers
 	$(PYTHON) -m benchmarks.hostile_files
 	$(PYTHON) -m benchmarks.agreement
 	$(PYTHON) -m benchmarks.alignment
 	$(PYTHON) -m benchmarks.detectors
+	$(PYTHON) -m benchmarks.learning
+	$(PYTHON) -m benchmarks.calibration
 
 # The versions that are installed, with the hashes of their files.
 lock: | $(PYTHON)
@@ -49,6 +54,8 @@ lock: | $(PYTHON)
 		--no-emit-index-url --quiet --output-file requirements.lock
 	PATH="$$PATH:$(VENV)/bin" && uv pip compile pyproject.toml --group dev --universal --generate-hashes --no-header --no-annotate \
 		--no-emit-index-url --quiet --constraint requirements.lock --output-file requirements-dev.lock
+	PATH="$$PATH:$(VENV)/bin" && uv pip compile pyproject.toml --group oracle --universal --generate-hashes --no-header --no-annotate \
+		--no-emit-index-url --quiet --constraint requirements-dev.lock --output-file requirements-oracle.lock
 
 clean:
 	rm -rf $(VENV) .mypy_cache .ruff_cache .pytest_cache .import_linter_cache .hypothesis
@@ -63,6 +70,11 @@ $(VENV)/installed-dev: requirements-dev.lock | $(PYTHON)
 	@echo "Installing what the log and its tests need (a minute or two the first time)."
 	@$(INSTALL) -r requirements-dev.lock
 	@touch $@ $(VENV)/installed
+
+$(VENV)/installed-oracle: requirements-oracle.lock $(VENV)/installed-dev
+	@echo "Installing the sampler that the learning is compared with."
+	@$(INSTALL) -r requirements-oracle.lock
+	@touch $@
 
 $(PYTHON):
 	@for python in python3.13 python3.12 python3.11 python3 python; do \

@@ -6,10 +6,13 @@ from typing import Annotated, Any, Self
 from django.shortcuts import get_object_or_404
 from ninja import Field, Query, Router, Schema
 
+from accuracy.core.chance_days import chance_days
 from accuracy.models import ErrorProfile, Pair
+from accuracy.services.calibration import near_per_cent
 from accuracy.services.exports import pair_figures
 from accuracy.services.pair_report import pairs_of
 from accuracy.services.profiles import current_fit
+from accuracy.services.strap_plan import current_plan, earlier_gains, planned_straps
 from trainlog.api_schemas import Days, Problem, SignedInRequest
 
 PROBLEMS = frozenset({401, 422})
@@ -26,17 +29,22 @@ class ProfileAnswer(Schema):
     firmware: str = Field(description="Version that the profile holds for; empty if none is known.")
     pairs: int = Field(description="Usable pairs of this sensor on this activity.")
     ratio: float = Field(description="Median of reference over tested load; above 1 the sensor reads low.")
-    ratio_low: float = Field(description="Lower bound of the 80% interval for one further session.")
+    ratio_low: float = Field(description="Lower bound of the 80% interval of a session like recent ones.")
     ratio_high: float = Field(description="Upper bound of the same.")
     within_ten_per_cent: float = Field(
-        description="Probability that a corrected load is within 10% of the truth."
+        description="Probability that the corrected load of a session like the recent ones lies near the "
+        "strap's: within `near_per_cent` of it, 10 unless the account says otherwise."
     )
     uncorrected_within_ten_per_cent: float = Field(description="The same for the load as it stands.")
+    near_per_cent: int = Field(description="What the advice takes as near, in per cent of the strap's load.")
     advice: str = Field(description="wrist_will_do, strap_advised, strap_needed or too_few_pairs.")
     reason: str
+    remarks: list[str] = Field(
+        description="Sentences: whether the sensor's error changed, how strap sessions differ from others."
+    )
 
     @classmethod
-    def of(cls, profile: ErrorProfile) -> Self:
+    def of(cls, profile: ErrorProfile, near: int) -> Self:
         """Figures of a profile."""
         return cls(
             sensor=profile.sensor.name,
@@ -49,7 +57,9 @@ class ProfileAnswer(Schema):
             within_ten_per_cent=profile.within_ten,
             uncorrected_within_ten_per_cent=profile.raw_within_ten,
             advice=profile.advice,
+            near_per_cent=near,
             reason=profile.reason,
+            remarks=profile.remarks,
         )
 
 
@@ -109,6 +119,43 @@ class PairDetail(Schema):
     units: dict[str, dict[str, str]] = Field(description="Unit of every figure, by its name.")
 
 
+class PlannedStrapAnswer(Schema):
+    """What one more pair of a tested sensor and a strap in an activity is expected to bring."""
+
+    rank: int = Field(description="From 1: the one that brings most.")
+    sensor: str
+    activity: str = Field(description="Slug of the activity.")
+    sessions_a_week: float = Field(description="Worn without a strap.")
+    expected_half_width: float = Field(
+        description="Of a usual week's load after one more pair, on average; as a share of the load."
+    )
+
+
+class StrapGainAnswer(Schema):
+    """What a planned strap session brought; all half-widths are of the same sessions in the same weeks."""
+
+    sensor: str
+    activity: str = Field(description="Slug of the activity.")
+    day: date
+    pairs: int = Field(description="New pairs that were learned at once.")
+    expected_from: float = Field(description="Half-width before, as a share of the load.")
+    expected_to: float = Field(description="What was expected after one pair.")
+    came_to: float = Field(description="What it was once the new pairs were learned.")
+
+
+class StrapPlanAnswer(Schema):
+    """Where one more strap session would narrow a usual week most, by the doubt of the sensors alone."""
+
+    last_day: date | None = Field(description="Of the weeks looked at; null before any load is known.")
+    weeks: int
+    half_width: float | None = Field(
+        description="Half-width of the 80% interval of a usual week's load, as a share of the load."
+    )
+    planned: list[PlannedStrapAnswer] = Field(description="The one that brings most first.")
+    chance_days: list[date] = Field(description="Strap days of the coming seven that chance picked.")
+    gains: list[StrapGainAnswer] = Field(description="The newest ones, newest first.")
+
+
 @router.get("/profiles", response={200: list[ProfileAnswer], PROBLEMS: Problem})
 def profiles(request: SignedInRequest) -> list[ProfileAnswer]:
     """List what the estimates now shown rest on: one profile per tested sensor and activity."""
@@ -116,7 +163,8 @@ def profiles(request: SignedInRequest) -> list[ProfileAnswer]:
     if fit is None:
         return []
     found = ErrorProfile.objects.of(request.auth).filter(fit=fit).select_related("sensor", "activity")
-    return [ProfileAnswer.of(profile) for profile in found.defer("agreement")]
+    near = near_per_cent(fit)
+    return [ProfileAnswer.of(profile, near) for profile in found.defer("agreement")]
 
 
 @router.get("/pairs", response={200: list[PairAnswer], PROBLEMS: Problem})
@@ -136,3 +184,39 @@ def pairs(request: SignedInRequest, days: Annotated[Days, Query()]) -> list[Pair
 def pair(request: SignedInRequest, id: int) -> dict[str, Any]:
     """Give all figures of one pair."""
     return pair_figures(get_object_or_404(pairs_of(request.auth), pk=id))
+
+
+@router.get("/strap-plan", response={200: StrapPlanAnswer, PROBLEMS: Problem})
+def strap_plan(request: SignedInRequest) -> StrapPlanAnswer:
+    """Rank the sessions to wear a strap for next, and give what earlier ones brought."""
+    athlete = request.auth
+    plan = current_plan(athlete)
+    rows = planned_straps(plan) if plan else []
+    return StrapPlanAnswer(
+        last_day=plan.last_day if plan else None,
+        weeks=plan.weeks if plan else 0,
+        half_width=plan.half_width if plan else None,
+        planned=[
+            PlannedStrapAnswer(
+                rank=row.rank,
+                sensor=row.sensor.name,
+                activity=row.activity.slug,
+                sessions_a_week=row.sessions_a_week,
+                expected_half_width=row.expected_half_width,
+            )
+            for row in rows
+        ],
+        chance_days=chance_days(athlete.seed, athlete.today()) if rows else [],
+        gains=[
+            StrapGainAnswer(
+                sensor=gain.sensor.name,
+                activity=gain.activity.slug,
+                day=gain.day,
+                pairs=gain.pairs,
+                expected_from=gain.expected_from,
+                expected_to=gain.expected_to,
+                came_to=gain.came_to,
+            )
+            for gain in earlier_gains(athlete)
+        ],
+    )

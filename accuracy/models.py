@@ -120,6 +120,7 @@ class Fit(Owned):
     session_rpe = models.BinaryField()
     time_alone = models.BinaryField()
     typical_histogram = models.BinaryField(help_text="Seconds at each whole bpm over the measured parts.")
+    leftovers = models.JSONField(default=dict, help_text="What loads leave open of rates; core.leftovers.")
     # What the pages show of how the fit foretold its own pairs; see services.calibration.
     calibration = models.JSONField(default=dict)
 
@@ -176,6 +177,67 @@ class ErrorProfile(Owned):
 
     def __str__(self) -> str:
         return f"{self.sensor} on {self.activity}"
+
+
+class StrapPlan(Owned):
+    """How well a usual week is known under a fit, for its planned strap sessions to narrow.
+
+    A usual week is one of the last eight before the newest workout.
+    """
+
+    fit = models.OneToOneField(Fit, on_delete=models.CASCADE, related_name="strap_plan")
+    last_day = models.DateField(help_text="Of the weeks looked at: the newest workout's.")
+    weeks = models.PositiveSmallIntegerField()
+    parts = models.PositiveIntegerField(help_text="Parts in those weeks.")
+    measured_parts = models.PositiveIntegerField()
+    half_width = models.FloatField(
+        help_text="Half-width of the 80% interval of a week over its load, sensor doubt only."
+    )
+
+    def __str__(self) -> str:
+        return f"strap plan up to {self.last_day}"
+
+
+class PlannedStrap(Owned):
+    """What one more pair of a tested sensor and a strap in an activity is expected to bring."""
+
+    plan = models.ForeignKey(StrapPlan, on_delete=models.CASCADE, related_name="rows")
+    sensor = models.ForeignKey(Sensor, on_delete=models.CASCADE, related_name="+")
+    activity = models.ForeignKey(Activity, on_delete=models.CASCADE, related_name="+")
+    sessions_a_week = models.FloatField(help_text="Worn without a strap.")
+    expected_half_width = models.FloatField(help_text="Of the week after one more pair, on average.")
+    rank = models.PositiveSmallIntegerField(help_text="From 1: the one that brings most.")
+
+    class Meta:
+        ordering = ["rank"]
+        constraints = [
+            models.UniqueConstraint(fields=["plan", "sensor", "activity"], name="one_planned_strap_a_cell")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.rank}. {self.sensor} on {self.activity}"
+
+
+class StrapGain(Owned):
+    """What a planned strap session brought: the same parts of the same weeks, before and after.
+
+    It outlives the fits that it compares.
+    """
+
+    sensor = models.ForeignKey(Sensor, on_delete=models.CASCADE, related_name="+")
+    activity = models.ForeignKey(Activity, on_delete=models.CASCADE, related_name="+")
+    day = models.DateField(help_text="Of the newest new pair.")
+    pairs = models.PositiveSmallIntegerField(help_text="New pairs learned at once, in any activity.")
+    expected_from = models.FloatField(help_text="Relative half-width of a week before.")
+    expected_to = models.FloatField(help_text="What was expected after one pair.")
+    came_to = models.FloatField(help_text="What it was once all new pairs were learned.")
+    published_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["-day", "-published_at", "activity__name"]
+
+    def __str__(self) -> str:
+        return f"gain of {self.sensor} on {self.activity}, {self.day}"
 
 
 class LearningState(Owned):

@@ -29,6 +29,11 @@ def chance(probability: float) -> str:
     return f"{min(max(round(probability * 20) * 5, 5), 95)}%"
 
 
+def margin(half_width: float) -> str:
+    """Relative half-width to a tenth of a per cent: "±9.2%"; beyond the load itself it says so."""
+    return f"±{100 * half_width:.1f}%" if half_width <= 1 else "more than ±100%"
+
+
 def flagged(start: float, end: float, reason: int | str) -> str:
     """Flagged stretch in words: "0:00 to 2:10: possibly before the sensor locked on"."""
     return f"{clock(start)} to {clock(end)}: {meaning(reason)}"

@@ -399,6 +399,7 @@ def test_the_description_of_the_api_names_every_operation(client):
         "/api/profiles",
         "/api/pairs",
         "/api/pairs/{id}",
+        "/api/strap-plan",
     }
 
 

@@ -17,7 +17,18 @@ from django.test import Client
 from django.urls import URLPattern, get_resolver
 
 from accuracy.core.agreement import agree
-from accuracy.models import Advice, ErrorProfile, Fit, LearningState, Pair, PartEvidence, Stretch
+from accuracy.models import (
+    Advice,
+    ErrorProfile,
+    Fit,
+    LearningState,
+    Pair,
+    PartEvidence,
+    PlannedStrap,
+    StrapGain,
+    StrapPlan,
+    Stretch,
+)
 from tests.builders import MORNING, activity_of, athlete, csv_file, estimate, imported, sensor, strap
 from trainlog import models as log
 from trainlog import trace_blob
@@ -133,6 +144,14 @@ def own_log(name, mark):
         raw_within_ten=0.3,
         advice=Advice.STRAP_ADVISED,
         reason=f"{mark}reason",
+    )
+    plan = StrapPlan.objects.create(
+        owner=owner, fit=fit, last_day=MORNING.date(), weeks=1, parts=1, measured_parts=0, half_width=0.1
+    )
+    cell = {"owner": owner, "sensor": worn, "activity": activity_of(owner, f"{mark}walk")}
+    PlannedStrap.objects.create(plan=plan, sessions_a_week=1, expected_half_width=0.05, rank=1, **cell)
+    StrapGain.objects.create(
+        day=MORNING.date(), pairs=1, expected_from=0.2, expected_to=0.1, came_to=0.1, **cell
     )
     Pair.objects.create(
         owner=owner,
@@ -312,8 +331,9 @@ def test_the_owner_sees_what_the_others_must_not(ana):
     cell = "sensors/<int:sensor_pk>/activities/<int:activity_pk>"
     pages |= {cell, f"{cell}/agreement.csv", f"{cell}/agreement.json"}
     pages |= {f"sensors/pairs/<int:pk>{end}" for end in ("", "/pair.csv", "/pair.json")}
-    pages |= {"api/pairs/<id>"}
-    assert pages | {f"api/{name}" for name in ("workouts", "estimates", "profiles", "pairs")} <= seen
+    pages |= {"strap-plan", "api/pairs/<id>"}
+    listed = ("workouts", "estimates", "profiles", "pairs", "strap-plan")
+    assert pages | {f"api/{name}" for name in listed} <= seen
 
 
 def test_another_athletes_rows_are_not_found(ana, ben):

@@ -36,5 +36,6 @@ urlpatterns = [
     path("account/activity", account.activity, name="new_activity"),
     path("account/physiology", account.physiology, name="physiology"),
     path("sensors/", include("accuracy.urls")),
+    path("strap-plan", include("accuracy.strap_plan_urls")),
     path("api/", api.urls),
 ]

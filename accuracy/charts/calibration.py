@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
+from scipy import stats
 
 from accuracy.charts.spec import finished, layer, number, rows, told
 from trainlog.charts import DASHES
@@ -16,13 +17,20 @@ NOMINAL = np.round(np.arange(0.0, 1.0001, 0.05), 2)
 """Probabilities of the central intervals that are drawn."""
 
 
-def calibration(probabilities: Mapping[str, FloatArray]) -> dict[str, Any]:
+BY_CHANCE = 0.9
+"""Probability with which the count of a calibrated interval stays in the band that is drawn."""
+
+
+def calibration(probabilities: Mapping[str, FloatArray], by_chance_of: int | None = None) -> dict[str, Any]:
     """Share of sessions inside central intervals of every width, one line a group.
 
     Parameters
     ----------
     probabilities : mapping of name to array, shape (sessions,)
         Of each prediction lying below what came (probability integral transforms).
+    by_chance_of : int, optional
+        Draw where calibrated intervals of so many independent sessions would stay, at each width with 90%
+        probability.
 
     Returns
     -------
@@ -36,7 +44,7 @@ def calibration(probabilities: Mapping[str, FloatArray]) -> dict[str, Any]:
         central = np.abs(2 * np.asarray(values) - 1)
         held = [float(np.mean(central <= wanted + 1e-9)) for wanted in NOMINAL]
         lines += rows(wanted=100 * NOMINAL, held=100 * np.array(held), group=[name] * len(NOMINAL))
-    axis = {"scale": {"domain": [0, 100]}, "axis": {"values": [0, 20, 40, 50, 60, 80, 95, 100]}}
+    axis = {"scale": {"domain": [0, 100]}, "axis": {"values": [0, 25, 50, 80, 95]}}
     across = number("wanted", title="interval meant to hold, %", **axis)
     up = number("held", title="sessions it held, %", **axis)
     strokes = [DASHES[place % len(DASHES)] for place in range(len(names))]
@@ -52,7 +60,15 @@ def calibration(probabilities: Mapping[str, FloatArray]) -> dict[str, Any]:
         told("wanted", "meant to hold, %", ".0f"),
         told("held", "held, %", ".0f"),
     ]
-    layers = [
+    layers = []
+    datasets = {"diagonal": rows(wanted=[0, 100], held=[0, 100]), "lines": lines}
+    if by_chance_of:
+        expected = stats.binom(by_chance_of, NOMINAL)
+        low, high = (100 * end / by_chance_of for end in expected.interval(BY_CHANCE))
+        datasets["chance"] = rows(wanted=100 * NOMINAL, low=low, high=high)
+        ends = {"x": across, "y": number("low", **axis), "y2": {"field": "high"}}
+        layers.append(layer("chance", "area", "level-band", ends))
+    layers += [
         layer("diagonal", "line", "zero", {"x": across, "y": up}),
         layer(
             "lines",
@@ -62,6 +78,5 @@ def calibration(probabilities: Mapping[str, FloatArray]) -> dict[str, Any]:
             strokeWidth=2,
         ),
     ]
-    datasets = {"diagonal": rows(wanted=[0, 100], held=[0, 100]), "lines": lines}
     words = "Share of sessions held by central intervals of every width; the diagonal is what they promise."
     return finished(layers, datasets, words, HEIGHT)

@@ -194,6 +194,8 @@ def absolute_agreement_interval(ratings: FloatArray, *, size: float | None = Non
         return math.nan, math.nan
     a = k * icc / (n * (1 - icc))
     b = 1 + k * icc * (n - 1) / (n * (1 - icc))
+    if abs(a * of_raters + b * error) <= 1e-12 * between:
+        return math.nan, math.nan
     freedom = (a * of_raters + b * error) ** 2 / (
         (a * of_raters) ** 2 / (k - 1) + (b * error) ** 2 / ((n - 1) * (k - 1))
     )

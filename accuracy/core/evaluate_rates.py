@@ -11,15 +11,13 @@ from accuracy.core.align import estimate_shift, shifted
 from accuracy.core.artefacts import flag
 from accuracy.core.evaluate import Trial
 from accuracy.core.evaluate_simulated import ACTIVITIES, FIRST_FURTHER, Setting, pair_of, trial_of
-from accuracy.core.leftovers import Leftovers, MeasuredRates, coefficients_of, learn_leftovers
+from accuracy.core.leftovers import Leftovers, coefficients_of, learn_leftovers
 from accuracy.core.likely_trace import LikelyRates, likely_band, likely_rates
-from accuracy.core.pairing import pair_up
 from accuracy.core.rate_shift import PEAK_SECONDS
 from accuracy.core.simulate_athletes import SimulatedSession, simulate_athlete
-from accuracy.core.wrist_fit import WristFit, WristPair, learn_wrist
+from accuracy.core.wrist_fit import WristFit, learn_wrist
 from trainlog.load.draws import interval
 from trainlog.load.physiology import PhysiologyDraws
-from trainlog.load.trimp import histogram
 from trainlog.trace import FloatArray
 
 HIGH = 70.0
@@ -55,11 +53,7 @@ def evaluate_rates(seed: int, setting: Setting, *, further: int = FURTHER) -> li
         for activity in ACTIVITIES
         for place in range(max(setting.pair_counts))
     ]
-    pairs = [
-        (place, pair, measured_rates(one, pair))
-        for place, one in worn
-        if (pair := pair_of(one, physiology)) is not None
-    ]
+    pairs = [(place, pair) for place, one in worn if (pair := pair_of(one, physiology)) is not None]
     sessions = [
         athlete.session(activity, FIRST_FURTHER + place, paired=False)
         for activity in ACTIVITIES
@@ -68,20 +62,12 @@ def evaluate_rates(seed: int, setting: Setting, *, further: int = FURTHER) -> li
     trials = [(one, trial) for one in sessions if (trial := trial_of(one, physiology)) is not None]
     rows: list[dict[str, object]] = []
     for count in setting.pair_counts:
-        fit, _ = learn_wrist([pair for place, pair, _ in pairs if place < count], seed=seed)
-        leftovers = learn_leftovers([measured for place, _, measured in pairs if place < count], fit)
+        taught = [pair for place, pair in pairs if place < count]
+        fit, _ = learn_wrist(taught, seed=seed)
+        leftovers = learn_leftovers(taught, fit)
         for session, trial in trials:
             rows += _rows(session, trial, fit, leftovers, count)
     return rows
-
-
-def measured_rates(session: SimulatedSession, pair: WristPair) -> MeasuredRates:
-    """What the pair of a simulated session tells of rates."""
-    paired = pair_up(session.reference, session.tested, cadence=session.cadence, clocks_synchronised=False)
-    of_wrist = pair.session
-    return MeasuredRates(
-        of_wrist.cell, of_wrist.content, pair.common_states, histogram(paired.reference), of_wrist.physiology
-    )
 
 
 def _rows(

@@ -78,13 +78,19 @@ def evaluate_athlete(seed: int, setting: Setting) -> tuple[list[dict[str, object
         for activity in ACTIVITIES
         for place in range(max(setting.pair_counts))
     ]
-    pairs = [(place, pair) for place, one in simulated if (pair := pair_of(one, physiology)) is not None]
+    pairs = [
+        (place, pair)
+        for place, one in simulated
+        if (pair := pair_of(one, physiology, athlete.firmware_day)) is not None
+    ]
     further = [
         athlete.session(activity, FIRST_FURTHER + place, paired=False)
         for activity in ACTIVITIES
         for place in range(WEEKS * WEEKLY[activity])
     ]
-    trials = [trial for one in further if (trial := trial_of(one, physiology)) is not None]
+    trials = [
+        trial for one in further if (trial := trial_of(one, physiology, athlete.firmware_day)) is not None
+    ]
     rows: list[dict[str, object]] = []
     sums: list[dict[str, object]] = []
     for count in setting.pair_counts:
@@ -95,20 +101,33 @@ def evaluate_athlete(seed: int, setting: Setting) -> tuple[list[dict[str, object
     return rows, sums
 
 
-def pair_of(session: SimulatedSession, physiology: PhysiologyDraws) -> WristPair | None:
-    """Pair of a simulated session, its clocks aligned as any pair's; None if it is set aside."""
+def pair_of(
+    session: SimulatedSession, physiology: PhysiologyDraws, firmware_day: int | None = None
+) -> WristPair | None:
+    """Pair of a simulated session, its clocks aligned as any pair's; None if it is set aside.
+
+    Parameters
+    ----------
+    session : SimulatedSession
+    physiology : PhysiologyDraws
+    firmware_day : int, optional
+        Day on which the athlete noted a new firmware.
+    """
     paired = pair_up(session.reference, session.tested, cadence=session.cadence, clocks_synchronised=False)
     if not paired.usable:
         return None
-    loads = [physiology.central_load(histogram(trace)) for trace in (paired.reference, paired.tested)]
+    histograms = [histogram(trace) for trace in (paired.reference, paired.tested)]
+    loads = [physiology.central_load(seconds_at_rate) for seconds_at_rate in histograms]
     if min(loads) < LEAST_LOAD:
         return None
     common = common_states(paired, session.cadence)
-    wrist = _wrist_session(session, physiology)
-    return WristPair(wrist, float(np.log(loads[0] / loads[1])), common, session.content, loads[0])
+    wrist = _wrist_session(session, physiology, firmware_day)
+    return WristPair(wrist, float(np.log(loads[0] / loads[1])), common, session.content, histograms[0])
 
 
-def trial_of(session: SimulatedSession, physiology: PhysiologyDraws) -> Trial | None:
+def trial_of(
+    session: SimulatedSession, physiology: PhysiologyDraws, firmware_day: int | None = None
+) -> Trial | None:
     """Trial of a simulated wrist-only session; None where the wrist recorded too little to go by."""
     valid = int(np.isfinite(session.tested).sum())
     recorded = Recorded(histogram(session.tested), len(session.tested), valid, session.content)
@@ -117,17 +136,20 @@ def trial_of(session: SimulatedSession, physiology: PhysiologyDraws) -> Trial | 
         return None
     true_load = trimp(session.truth, physiology.resting, physiology.maximum, physiology.weighting)
     athlete = session.content.partition("/")[0]
-    wrist = _wrist_session(session, physiology)
+    wrist = _wrist_session(session, physiology, firmware_day)
     return whole_part(session.content, athlete, wrist, load, recorded, true_load)
 
 
-def _wrist_session(session: SimulatedSession, physiology: PhysiologyDraws) -> WristSession:
+def _wrist_session(
+    session: SimulatedSession, physiology: PhysiologyDraws, firmware_day: int | None
+) -> WristSession:
     flags = flag(session.tested, principle="optical", cadence=session.cadence)
     states = states_of(session.tested, flags)
     texture = texture_of(session.tested, session.cadence)
     minutes = len(session.tested) / 60
     features = features_of(states, texture, minutes, session.session_rpe, physiology)
-    cell = Cell("wrist", "", session.family, session.activity)
+    updated = firmware_day is not None and session.day >= firmware_day
+    cell = Cell("wrist", "2" if updated else "1", session.family, session.activity)
     return WristSession(cell, session.content, features, states, physiology, session.day)
 
 

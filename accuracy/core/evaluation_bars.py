@@ -15,6 +15,9 @@ SPREADING = 0.15
 """Mean standard deviation of the log ratio between an athlete's sessions from which a family is said to
 spread."""
 
+NOMINAL = 0.8
+"""Coverage that the intervals promise."""
+
 PAIRS = 8
 """Pairs a cell at which most bars are set."""
 
@@ -68,7 +71,9 @@ def _ratio(name: str, above: pd.Series, below: pd.Series, high: float) -> Bar:
 
 def _coverage(name: str, rows: pd.DataFrame, low: float, high: float) -> Bar:
     covered = rows.groupby("athlete")["covers_80"].mean() * 100
-    return Bar(name, float(covered.mean()), _error_of_mean(covered), low, high)
+    # Where by chance every athlete is alike, the spread between them says nothing of the error.
+    least = 100 * np.sqrt(NOMINAL * (1 - NOMINAL) / len(rows))
+    return Bar(name, float(covered.mean()), max(_error_of_mean(covered), least), low, high)
 
 
 def log_ratio_spread(rows: pd.DataFrame) -> pd.Series:

@@ -7,17 +7,17 @@ distribution has another shape, and how far single seconds stray.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import Any
 
 import numpy as np
 from scipy import special
 
 from accuracy.core.priors import FAMILIES
-from accuracy.core.profile import Cell
 from accuracy.core.rate_shift import LARGEST_STRETCH, RateCounts, shift_to_load
 from accuracy.core.states import States
 from accuracy.core.trace_model import corrected_rates
-from accuracy.core.wrist_fit import WristFit
+from accuracy.core.wrist_fit import WristFit, WristPair
 from trainlog.load.draws import session_seed, standard_normals, stratified_uniforms
 from trainlog.load.physiology import PhysiologyDraws
 from trainlog.load.trimp import RATES
@@ -145,36 +145,12 @@ Leftovers = Mapping[str, Leftover]
 """By family."""
 
 
-@dataclass(frozen=True, eq=False)
-class MeasuredRates:
-    """What a pair tells of rates, over the seconds valid in both traces.
-
-    Attributes
-    ----------
-    cell : Cell
-    content : str
-        Content hash of the session.
-    common_states : States
-        Of the wrist, with differences from the reference.
-    reference_seconds_at_rate : array, shape (256,)
-        Histogram of the reference.
-    physiology : PhysiologyDraws
-        In force on the day.
-    """
-
-    cell: Cell
-    content: str
-    common_states: States
-    reference_seconds_at_rate: FloatArray
-    physiology: PhysiologyDraws
-
-
-def learn_leftovers(measured: Sequence[MeasuredRates], fit: WristFit) -> Leftovers:
+def learn_leftovers(pairs: Sequence[WristPair], fit: WristFit) -> Leftovers:
     """Learn from pairs what their loads did not say of their rates.
 
     Parameters
     ----------
-    measured : sequence of MeasuredRates
+    pairs : sequence of WristPair
         Those that the fit was learned from, in any order; none gives what is expected before any pair.
     fit : WristFit
 
@@ -184,9 +160,9 @@ def learn_leftovers(measured: Sequence[MeasuredRates], fit: WristFit) -> Leftove
         All sensors of the athlete together; each family by itself.
     """
     seen: dict[str, list[_Left]] = {family: [] for family in FAMILIES}
-    for one in sorted(measured, key=lambda one: one.content):
+    for one in sorted(pairs, key=lambda one: one.session.content):
         if len(one.common_states) and one.reference_seconds_at_rate.any():
-            seen[one.cell.family].append(_left_of(one, fit))
+            seen[one.session.cell.family].append(_left_of(one, fit))
     return {family: _learned(family, left) for family, left in seen.items()}
 
 
@@ -201,6 +177,26 @@ def _learned(family: str, left: Sequence[_Left]) -> Leftover:
         root_mean_square(SHAPE, [one.shape_square for one in left]),
         root_mean_square(STRAY[family], [one.stray_square for one in left]),
     )
+
+
+def as_json(leftovers: Leftovers) -> dict[str, Any]:
+    """Leftovers for a database column; ``from_json`` reads them."""
+    return {family: asdict(left) for family, left in leftovers.items()}
+
+
+def from_json(stored: Mapping[str, Any]) -> Leftovers:
+    """Leftovers from their stored figures; what is expected before any pair where nothing is stored."""
+    return {
+        family: Leftover(
+            Expected(**stored[family]["log_stretch"]),
+            Expected(**stored[family]["peak"]),
+            stored[family]["shape"],
+            stored[family]["stray"],
+        )
+        if family in stored
+        else _learned(family, [])
+        for family in FAMILIES
+    }
 
 
 def expected_rates(states: States, group: str, fit: WristFit, physiology: PhysiologyDraws) -> RateCounts:
@@ -224,17 +220,16 @@ class _Left:
     stray_square: float
 
 
-def _left_of(one: MeasuredRates, fit: WristFit) -> _Left:
-    states = one.common_states
-    base = expected_rates(states, one.cell.group, fit, one.physiology)
+def _left_of(one: WristPair, fit: WristFit) -> _Left:
+    states, physiology = one.common_states, one.session.physiology
+    base = expected_rates(states, one.session.cell.group, fit, physiology)
     occupied = one.reference_seconds_at_rate > 0
     reference = RateCounts(RATES[occupied], one.reference_seconds_at_rate[occupied])
     # A wrist that wrote one rate throughout has no spread to stretch.
     ratio = reference.spread / base.spread if base.spread > 0 else 1.0
     stretch = np.array([ratio]).clip(1 / LARGEST_STRETCH, LARGEST_STRETCH)
-    load = one.physiology.central_load(one.reference_seconds_at_rate)
-    load *= base.seconds.sum() / reference.seconds.sum()
-    shift = shift_to_load(base, stretch, np.array([load]), one.physiology)
+    load = one.reference_load * base.seconds.sum() / reference.seconds.sum()
+    shift = shift_to_load(base, stretch, np.array([load]), physiology)
     likely = RateCounts(base.moved(stretch, shift)[0], base.seconds)
     truth = RateCounts(states.rate + states.difference, states.seconds)
     # What the reference's rates vary more than their means by state do, they vary within states.

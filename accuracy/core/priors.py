@@ -52,7 +52,7 @@ WRIST = Prior(
     instrument=0.05,
     instrument_family=0.10,
     instrument_activity=0.10,
-    firmware=0.08,
+    firmware=0.12,
     residual={"steady": 0.06, "intervals": 0.09, "resistance": 0.14, "mixed": 0.14, "other": 0.12},
 )
 

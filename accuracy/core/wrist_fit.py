@@ -107,15 +107,20 @@ class WristPair:
         Over those seconds, with differences.
     workout : str
         All pairs of one workout are left out together.
-    reference_load : float
-        Over those seconds.
+    reference_seconds_at_rate : array, shape (256,)
+        Histogram of the reference over those seconds.
     """
 
     session: WristSession
     log_ratio: float
     common_states: States
     workout: str
-    reference_load: float
+    reference_seconds_at_rate: FloatArray
+
+    @property
+    def reference_load(self) -> float:
+        """Load by the reference, at the central physiology."""
+        return self.session.physiology.central_load(self.reference_seconds_at_rate)
 
     @property
     def loads(self) -> PairedLoads:
@@ -187,7 +192,10 @@ class WristFit:
         predicted = np.array(list(self.predictions(session).values()))
         mixed = predicted[self._candidate_of_draw(session), np.arange(DRAWS)]
         centre = float(np.median(mixed))
-        return centre + (mixed - centre) * self.width * self._widening(session, mixed)
+        # Calibration on pairs lends no narrowness to a cell that has none.
+        seen = dated_cell(session, self.drifts) in self.pooled.counts
+        width = self.width if seen else max(self.width, 1.0)
+        return centre + (mixed - centre) * width * self._widening(session, mixed)
 
     def leans_on_rating(self, session: WristSession) -> bool:
         """Whether a session's rating has a say in its prediction."""

@@ -4,45 +4,50 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('accuracy', '0001_initial'),
+        ("accuracy", "0001_initial"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='errorprofile',
-            name='remarks',
-            field=models.JSONField(default=list, help_text='Sentences on drift and on how pairs were chosen.'),
+            model_name="errorprofile",
+            name="remarks",
+            field=models.JSONField(
+                default=list, help_text="Sentences on drift and on how pairs were chosen."
+            ),
         ),
         migrations.AddField(
-            model_name='fit',
-            name='calibration',
+            model_name="fit",
+            name="calibration",
             field=models.JSONField(default=dict),
         ),
         migrations.AddField(
-            model_name='pair',
-            name='common_states',
-            field=models.BinaryField(default=b'', help_text='Common seconds by state of the tested trace, with differences.'),
+            model_name="pair",
+            name="common_states",
+            field=models.BinaryField(
+                default=b"", help_text="Common seconds by state of the tested trace, with differences."
+            ),
         ),
         migrations.AddField(
-            model_name='stretch',
-            name='mean_cadence',
-            field=models.FloatField(help_text='Steps or strides a minute.', null=True),
+            model_name="stretch",
+            name="mean_cadence",
+            field=models.FloatField(help_text="Steps or strides a minute.", null=True),
         ),
         migrations.AddField(
-            model_name='stretch',
-            name='roughness',
-            field=models.FloatField(default=0.0, help_text='bpm; see core.features.texture_of.'),
+            model_name="stretch",
+            name="roughness",
+            field=models.FloatField(default=0.0, help_text="bpm; see core.features.texture_of."),
         ),
         migrations.AddField(
-            model_name='stretch',
-            name='states',
-            field=models.BinaryField(default=b'', help_text='Seconds by state; see core.states.'),
+            model_name="stretch",
+            name="states",
+            field=models.BinaryField(default=b"", help_text="Seconds by state; see core.states."),
         ),
         migrations.AlterField(
-            model_name='errorprofile',
-            name='within_ten',
-            field=models.FloatField(help_text='Probability that a corrected load lies near the truth, as the athlete takes near.'),
+            model_name="errorprofile",
+            name="within_ten",
+            field=models.FloatField(
+                help_text="Probability that a corrected load lies near the truth, as the athlete takes near."
+            ),
         ),
     ]

@@ -11,22 +11,25 @@ from scipy import special
 
 from accuracy.core.evaluate import COVERAGES
 from accuracy.core.wrist_fit import Foretold, WristFit
+from accuracy.models import Fit
 
 
-def calibration_of(fit: WristFit, foretold: Sequence[Foretold]) -> dict[str, Any]:
+def calibration_of(fit: WristFit, foretold: Sequence[Foretold], near: int) -> dict[str, Any]:
     """Figures of a fit's predictions of its own pairs, each pair's workout left out.
 
     Parameters
     ----------
     fit : WristFit
     foretold : sequence of Foretold
+    near : int
+        How near a load must be for this fit's advice, in per cent.
 
     Returns
     -------
     dict
         ``pairs``; ``covered``: by interval (per cent), the share of pairs inside (0 to 1);
         ``probabilities``: of the prediction lying below each pair, ten bins; ``by_cell``: pairs and scores
-        of each instrument and activity; ``width``; ``log_scores``; ``weights`` by family.
+        of each instrument and activity; ``width``; ``log_scores``; ``weights`` by family; ``near_per_cent``.
     """
     scores = np.array([one.score for one in foretold])
     probabilities = special.ndtr(scores)
@@ -47,4 +50,11 @@ def calibration_of(fit: WristFit, foretold: Sequence[Foretold]) -> dict[str, Any
         "width": fit.width,
         "log_scores": dict(fit.log_scores),
         "weights": fit.weights.round(4).tolist(),
+        "near_per_cent": near,
     }
+
+
+def near_per_cent(fit: Fit) -> int:
+    """How near a load must be for the advice of a fit, in per cent; the setting may have changed since."""
+    kept = fit.calibration.get("near_per_cent")
+    return int(kept) if kept else fit.owner.near_per_cent

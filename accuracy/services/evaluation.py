@@ -46,19 +46,20 @@ def study_sessions(folder: Path) -> tuple[list[PairTrial], list[str]]:
         if both.sum() < LEAST_STUDY_SECONDS:
             left_out.append(f"session {session.session}: only {both.sum()} common seconds")
             continue
-        loads = [STUDY_PHYSIOLOGY.central_load(histogram(trace[both])) for trace in (reference, tested)]
+        histograms = [histogram(trace[both]) for trace in (reference, tested)]
+        loads = [STUDY_PHYSIOLOGY.central_load(seconds_at_rate) for seconds_at_rate in histograms]
         if min(loads) < LEAST_LOAD:
             left_out.append(
                 f"session {session.session}: a load of {min(loads):.1f} says nothing about a ratio"
             )
             continue
-        pair = _study_pair(session, reference, tested, loads)
+        pair = _study_pair(session, reference, tested, float(np.log(loads[0] / loads[1])))
         kept.append(held_out(f"{session.session} {session.activity}", "study", pair))
     return kept, left_out
 
 
 def _study_pair(
-    session: StudySession, reference: np.ndarray, tested: np.ndarray, loads: list[float]
+    session: StudySession, reference: np.ndarray, tested: np.ndarray, log_ratio: float
 ) -> WristPair:
     flags, content = flag(tested, principle="optical"), f"study/{session.session}"
     states = states_of(tested, flags)
@@ -72,7 +73,8 @@ def _study_pair(
         day=session.session,
     )
     common = states_of(tested, flags, reference)
-    return WristPair(wrist, float(np.log(loads[0] / loads[1])), common, content, loads[0])
+    of_reference = histogram(np.where(np.isfinite(tested), reference, np.nan))
+    return WristPair(wrist, log_ratio, common, content, of_reference)
 
 
 def log_sessions(athlete: Athlete) -> list[PairTrial]:

@@ -11,8 +11,9 @@ from functools import lru_cache
 
 import numpy as np
 
-from accuracy.core import fit_store, priors, profile
+from accuracy.core import fit_store, leftovers, priors, profile
 from accuracy.core.correct import MEASURED_SHARE
+from accuracy.core.leftovers import Leftovers
 from accuracy.core.profile import Cell, PairedLoads, Posterior
 from accuracy.core.wrist_fit import WristFit, WristPair, learn_wrist
 from accuracy.models import Fit, Pair, Stretch, histogram_bytes
@@ -66,6 +67,8 @@ class Knowledge:
     session_rpe, time_alone : Posterior
     typical_seconds_at_rate : array, shape (256,)
         Histogram of the measured parts.
+    leftovers : Leftovers
+        What a load leaves open of the rates.
     near : float
         Share of the truth within which a load serves the athlete's decisions.
     """
@@ -74,6 +77,7 @@ class Knowledge:
     session_rpe: Posterior
     time_alone: Posterior
     typical_seconds_at_rate: FloatArray
+    leftovers: Leftovers
     near: float
 
 
@@ -199,8 +203,9 @@ def fit_of(athlete: Athlete, evidence: Evidence) -> Fit:
         defaults={
             "pair_count": len(evidence.wrist),
             "typical_histogram": histogram_bytes(evidence.typical_seconds_at_rate),
+            "leftovers": leftovers.as_json(leftovers.learn_leftovers(evidence.wrist, wrist)),
             "wrist": fit_store.wrist_fit_as_bytes(wrist),
-            "calibration": calibration_of(wrist, foretold),
+            "calibration": calibration_of(wrist, foretold, athlete.near_per_cent),
             **{name: fit_store.posterior_as_bytes(posterior) for name, posterior in plain.items()},
         },
     )
@@ -217,5 +222,6 @@ def knowledge_of(fit: Fit) -> Knowledge:
         ),
         fit_store.posterior_from_bytes(bytes(fit.time_alone), priors.TIME_ALONE, seed=seed, kind=TIME_ALONE),
         np.frombuffer(bytes(fit.typical_histogram), dtype="<f4").astype(float),
+        leftovers.from_json(fit.leftovers),
         fit.owner.near_per_cent / 100,
     )

@@ -10,13 +10,23 @@ from django.db import transaction
 from django.db.models import F, Q
 from django.utils import timezone
 
-from accuracy.models import ErrorProfile, Fit, LearningState, PartEvidence, Stretch
+from accuracy.models import (
+    ErrorProfile,
+    Fit,
+    LearningState,
+    PartEvidence,
+    PlannedStrap,
+    StrapGain,
+    StrapPlan,
+    Stretch,
+)
 from accuracy.services.digest import digest
 from accuracy.services.estimate import estimate
 from accuracy.services.knowledge import PhysiologyOn, fit_of, gather, knowledge_of, physiology_by_day
 from accuracy.services.method import METHOD_VERSION
-from accuracy.services.profiles import profiles_of
+from accuracy.services.profiles import current_fit, profiles_of
 from accuracy.services.stale import stale, undigested
+from accuracy.services.strap_plan import gains_of, plan_of
 from trainlog.models import Athlete, LoadEstimate, Part
 
 logger = logging.getLogger(__name__)
@@ -153,13 +163,21 @@ def _keep(estimates: list[LoadEstimate]) -> None:
 
 def _publish(athlete: Athlete, fit: Fit, revision: int) -> bool:
     """Show the estimates of a fit, if all of them are there; False if the log moved on meanwhile."""
-    profiles = profiles_of(fit, knowledge_of(fit), physiology_by_day(athlete))
+    knowledge, physiology_on = knowledge_of(fit), physiology_by_day(athlete)
+    profiles = profiles_of(fit, knowledge, physiology_on)
+    planned = plan_of(fit, knowledge, physiology_on)
+    gains = gains_of(fit, current_fit(athlete))
     with transaction.atomic():
         current = Athlete.objects.select_for_update().get(pk=athlete.pk)
         if current.log_revision != revision:
             return False
         ErrorProfile.objects.filter(fit=fit).delete()
         ErrorProfile.objects.bulk_create(profiles)
+        StrapPlan.objects.filter(fit=fit).delete()
+        if planned is not None:
+            planned.plan.save()
+            PlannedStrap.objects.bulk_create(planned.rows)
+        StrapGain.objects.bulk_create(gains)
         current.current_source = fit.source
         current.save(update_fields=["current_source"])
         Fit.objects.filter(pk=fit.pk).update(published_at=timezone.now())

@@ -1,26 +1,25 @@
 """The likely-true trace of a wrist-only part, and mean, peak and time in bands that go with its load.
 
-Computed when asked for: one trace is decoded, and the states of the pairs of the same family.
+Computed when asked for: one trace is decoded.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from accuracy.core import correct, states
+from accuracy.core import correct
 from accuracy.core.artefacts import Reason, flag
-from accuracy.core.leftovers import MeasuredRates, coefficients_of, learn_leftovers
+from accuracy.core.leftovers import coefficients_of
 from accuracy.core.likely_trace import LikelyRates, likely_band, likely_rates
-from accuracy.models import Pair, Stretch
+from accuracy.models import Stretch
 from accuracy.services.digest import slices_of
-from accuracy.services.knowledge import Knowledge, PhysiologyOn, knowledge_of, physiology_by_day
+from accuracy.services.knowledge import Knowledge, knowledge_of, physiology_by_day
 from accuracy.services.profiles import current_fit
-from accuracy.services.sessions import content_of, wrist_cell, wrist_session
+from accuracy.services.sessions import wrist_session
 from trainlog.load.physiology import PhysiologyDraws
-from trainlog.models import Athlete, Basis, Family, LoadEstimate, Part, Sensor
+from trainlog.models import Athlete, Basis, LoadEstimate, Part, Sensor
 from trainlog.trace import FloatArray
 
 AS_IT_STANDS = frozenset({Basis.ACCEPTED, Basis.UNCORRECTED})
@@ -78,15 +77,14 @@ def likely_of(athlete: Athlete, part: Part) -> LikelyPart | None:
     LikelyPart or None
         None where the load shown does not rest on a tested sensor, or is out of date.
     """
-    fit, physiology_on = current_fit(athlete), physiology_by_day(athlete)
-    physiology = physiology_on(part.workout.day)
+    fit, physiology = current_fit(athlete), physiology_by_day(athlete)(part.workout.day)
     estimate = LoadEstimate.objects.of(athlete).filter(part=part, source=athlete.current_source).first()
     if fit is None or physiology is None or estimate is None or not _rests_on_wrist(estimate, part):
         return None
     stretch = _stretch_of(athlete, part, estimate, physiology)
     if stretch is None or stretch.recording.sensor is None:
         return None
-    return _likely(athlete, stretch, stretch.recording.sensor, estimate, knowledge_of(fit), physiology_on)
+    return _likely(stretch, stretch.recording.sensor, estimate, knowledge_of(fit), physiology)
 
 
 def _rests_on_wrist(estimate: LoadEstimate, part: Part) -> bool:
@@ -117,17 +115,15 @@ def _stretch_of(
 
 
 def _likely(
-    athlete: Athlete,
     stretch: Stretch,
     sensor: Sensor,
     estimate: LoadEstimate,
     knowledge: Knowledge,
-    physiology_on: PhysiologyOn,
+    physiology: PhysiologyDraws,
 ) -> LikelyPart | None:
     part, fit = stretch.part, knowledge.wrist
     piece = next((one for one in slices_of(part) if one.recording.pk == stretch.recording_id), None)
-    physiology = physiology_on(part.workout.day)
-    if piece is None or physiology is None:
+    if piece is None:
         return None
     flags = flag(piece.heart_rate, principle="optical", cadence=piece.cadence)
     heart_rate = np.where(flags.has(Reason.OUT_OF_RANGE), np.nan, piece.heart_rate)
@@ -135,35 +131,8 @@ def _likely(
     log_ratio = fit.further_session(session)
     if estimate.basis in AS_IT_STANDS:
         log_ratio = correct.as_it_stands(log_ratio)
-    measured = _measured(athlete, part.activity.family, physiology_on)
-    rates = likely_rates(session, log_ratio, fit, learn_leftovers(measured, fit), seconds=part.seconds)
+    rates = likely_rates(session, log_ratio, fit, knowledge.leftovers, seconds=part.seconds)
     coefficients = coefficients_of(session.cell.group, fit)
     low, middle, high = likely_band(heart_rate, flags, physiology, coefficients, rates)
-    return LikelyPart(sensor, len(measured), heart_rate, low, middle, high, rates, physiology)
-
-
-def _measured(athlete: Athlete, family: Family | str, physiology_on: PhysiologyOn) -> Sequence[MeasuredRates]:
-    """What the usable pairs of a family tell of rates; no trace is fetched."""
-    pairs = (
-        Pair.objects.of(athlete)
-        .filter(usable=True, part__activity__family=family)
-        .exclude(common_states=b"")
-        .select_related("part__workout", "part__activity", "tested__sensor")
-        .prefetch_related("tested__sensor__firmware")
-        .defer("reference_trace", "tested_trace", "tested__trace_blob", "agreement")
-        .order_by("part__start", "tested__sha256", "reference_id")
-    )
-    found = []
-    for pair in pairs:
-        physiology = physiology_on(pair.part.workout.day)
-        if physiology is not None and pair.tested.sensor is not None:
-            found.append(
-                MeasuredRates(
-                    wrist_cell(pair.part, pair.tested.sensor),
-                    content_of(pair.part, pair.tested),
-                    states.from_bytes(bytes(pair.common_states)),
-                    pair.histograms[0],
-                    physiology,
-                )
-            )
-    return found
+    alike = sum(count for cell, count in fit.pooled.counts.items() if cell.family == session.cell.family)
+    return LikelyPart(sensor, alike, heart_rate, low, middle, high, rates, physiology)

@@ -103,10 +103,11 @@ def _profile(fit: Fit, worn: Worn, knowledge: Knowledge, agreement: Mapping[str,
     pairs, chance = wrist.pooled.pairs_of(newest.cell), chance_near(centred, near)
     advice = verdict(chance, pairs)
     low, median, high = np.exp(np.quantile(together, [0.1, 0.5, 0.9]))
-    evidence = wording.counted(pairs, "pair") if pairs else "no pair"
+    evidence = f"by {wording.counted(pairs, 'pair')}" if pairs else "with no pair of its own"
     reason = (
-        f"{VERDICTS[advice]}: by {evidence} its load reads {wording.off_by(float(np.log(median)))}, "
-        f"one session {wording.off_between(together)}; after correction the chance to lie within "
+        f"{VERDICTS[advice]}: {evidence}, its load reads {wording.off_by(float(np.log(median)))} in sessions "
+        f"like your recent ones, one of them {wording.off_between(together)}; after correction the chance to "
+        "lie within "
         f"{near:.0%} of the strap's is {wording.about(chance)}."
     )
     features = np.array([session.features for session in worn.sessions])

@@ -68,7 +68,8 @@ def wrist_pair(pair: Pair, stretch: Stretch, physiology: PhysiologyDraws) -> Wri
         Of the pair's tested recording in its part.
     physiology : PhysiologyDraws
     """
-    reference, tested = (physiology.central_load(histogram) for histogram in pair.histograms)
+    of_reference, of_tested = pair.histograms
+    reference, tested = physiology.central_load(of_reference), physiology.central_load(of_tested)
     if min(reference, tested) < LEAST_LOAD:
         return None
     return WristPair(
@@ -76,5 +77,5 @@ def wrist_pair(pair: Pair, stretch: Stretch, physiology: PhysiologyDraws) -> Wri
         log_ratio=math.log(reference / tested),
         common_states=states.from_bytes(bytes(pair.common_states)),
         workout=pair.reference.sha256,
-        reference_load=reference,
+        reference_seconds_at_rate=of_reference,
     )

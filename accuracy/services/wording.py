@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from datetime import date
 
@@ -111,3 +112,15 @@ def chosen_days(differences: Sequence[Difference]) -> str:
         f"Sessions with the strap were {named} than those without, so what they teach may not hold for the "
         "others. Let chance pick some strap days."
     )
+
+
+SINCE = re.compile(r"Since about (.+?) its pairs disagree")
+"""Beginning of ``changed``."""
+
+
+def brief(remark: str) -> str:
+    """Remark of a profile in a few words, for a crowded place: "changed since 3 March 2026"."""
+    since = SINCE.match(remark)
+    if since:
+        return f"changed since {since[1]}"
+    return "strap days unlike the others" if remark.startswith("Sessions with the strap") else "see why"

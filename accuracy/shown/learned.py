@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 from accuracy import words
 from accuracy.models import ErrorProfile, Pair, Stretch
+from accuracy.services import wording
+from accuracy.services.calibration import near_per_cent
 from accuracy.services.profiles import current_fit
 from trainlog.load.trimp import RATES, histogram_load, load_per_minute
 from trainlog.models import Activity, Athlete, Family, Part, Sensor
@@ -34,13 +36,23 @@ class Cell:
 
     @property
     def raw_chance(self) -> str:
-        """Chance that the load as it stands lies within 10% of the truth."""
+        """Chance that the load as it stands lies near the strap's."""
         return words.chance(self.profile.raw_within_ten) if self.profile else ""
 
     @property
     def corrected_chance(self) -> str:
         """Chance that the corrected load does."""
         return words.chance(self.profile.within_ten) if self.profile else ""
+
+    @property
+    def near(self) -> int:
+        """How near that is, in per cent."""
+        return near_per_cent(self.profile.fit) if self.profile else 0
+
+    @property
+    def brief_remarks(self) -> list[str]:
+        """Remarks of the profile in a few words each."""
+        return [wording.brief(remark) for remark in self.profile.remarks] if self.profile else []
 
 
 @dataclass(frozen=True)
@@ -92,6 +104,8 @@ def matrix(athlete: Athlete, tested: Sequence[Sensor]) -> list[ActivityRow]:
         .select_related("activity", "sensor")
         .defer("agreement")
     }
+    for profile in profiles.values():
+        profile.fit = fit
     activities = {profile.activity_id: profile.activity for profile in profiles.values()}
     order = list(Family.values)
     return [
@@ -105,8 +119,12 @@ def matrix(athlete: Athlete, tested: Sequence[Sensor]) -> list[ActivityRow]:
 def cell_of(athlete: Athlete, sensor: Sensor, activity: Activity) -> Cell:
     """What was learned of one sensor on one activity."""
     fit = current_fit(athlete)
-    profiles = ErrorProfile.objects.of(athlete).filter(fit=fit, sensor=sensor, activity=activity)
-    return Cell(sensor, activity, profiles.first() if fit else None)
+    if fit is None:
+        return Cell(sensor, activity, None)
+    profile = ErrorProfile.objects.of(athlete).filter(fit=fit, sensor=sensor, activity=activity).first()
+    if profile:
+        profile.fit = fit
+    return Cell(sensor, activity, profile)
 
 
 def pairs_of(athlete: Athlete, sensor: Sensor, activity: Activity) -> list[PairLine]:

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_safe
 from accuracy import charts
 from accuracy.services.exports import agreement_figures, agreement_rows, file_name
 from accuracy.shown import learned
+from accuracy.shown.calibration import calibration_section
 from accuracy.shown.pair import epoch_of
 from accuracy.shown.profile import agreement_section
 from accuracy.web.files import csv_file, json_file
@@ -36,6 +37,7 @@ def profile(request: HttpRequest, sensor_pk: int, activity_pk: int) -> HttpRespo
         "lines": lines,
         "usable": sum(line.pair.usable for line in lines),
         "chart": charts.pair_ratios(points, band) if points else None,
+        **calibration_section(cell),
         **agreement_section(found.agreement if found else {}, lines, epoch),
     }
     return show(request, "accuracy/profile.html", context)

@@ -5,7 +5,8 @@ import pytest
 from django.test import Client
 
 from accuracy.core.agreement import agree
-from accuracy.models import Advice, ErrorProfile, Fit, Pair
+from accuracy.core.chance_days import chance_days
+from accuracy.models import Advice, ErrorProfile, Fit, Pair, PlannedStrap, StrapGain, StrapPlan
 from tests.builders import MORNING, activity_of, athlete, csv_file, imported, sensor, strap
 
 pytestmark = pytest.mark.django_db
@@ -92,6 +93,17 @@ def test_a_profile_shows_its_ratio_its_range_and_the_advice_with_its_reason(clie
     assert (answer["advice"], answer["reason"]) == ("strap_advised", "Five pairs say so.")
 
 
+def test_a_profile_gives_its_remarks_and_what_it_takes_as_near(client, ana):
+    made = fit(ana, "a", shown=True)
+    made.calibration = {"near_per_cent": 7}
+    made.save()
+    learned = profile(made, sensor(ana, "wrist"))
+    learned.remarks = ["Since about 3 March 2026 its pairs disagree with those before."]
+    learned.save()
+    (answer,) = client.get("/api/profiles").json()
+    assert (answer["remarks"], answer["near_per_cent"]) == (learned.remarks, 7)
+
+
 def test_only_the_profiles_of_the_fit_that_is_shown_are_listed(client, ana):
     wrist = sensor(ana)
     profile(fit(ana, "a", shown=True), wrist, ratio=1.1)
@@ -136,7 +148,70 @@ def test_listing_pairs_reads_no_trace(client, ana, django_assert_max_num_queries
     assert not any("trace_blob" in query["sql"] for query in queries.captured_queries)
 
 
-@pytest.mark.parametrize("address", ["/api/profiles", "/api/pairs"])
+def test_the_strap_plan_is_given_in_the_order_of_its_ranks_with_what_earlier_sessions_brought(client, ana):
+    worn, day = sensor(ana), MORNING.date()
+    plan = StrapPlan.objects.create(
+        owner=ana,
+        fit=fit(ana, "a", shown=True),
+        last_day=day,
+        weeks=8,
+        parts=9,
+        measured_parts=2,
+        half_width=0.09,
+    )
+    for rank, activity in ((2, "run"), (1, "lifting")):
+        PlannedStrap.objects.create(
+            owner=ana,
+            plan=plan,
+            sensor=worn,
+            activity=activity_of(ana, activity),
+            sessions_a_week=1.5,
+            expected_half_width=0.06 + 0.01 * rank,
+            rank=rank,
+        )
+    StrapGain.objects.create(
+        owner=ana,
+        sensor=worn,
+        activity=activity_of(ana, "run"),
+        day=day,
+        pairs=2,
+        expected_from=0.12,
+        expected_to=0.10,
+        came_to=0.09,
+    )
+    answer = client.get("/api/strap-plan").json()
+    assert (answer["last_day"], answer["weeks"], answer["half_width"]) == (DAY, 8, 0.09)
+    assert [(row["rank"], row["activity"], row["sensor"]) for row in answer["planned"]] == [
+        (1, "lifting", "wrist"),
+        (2, "run", "wrist"),
+    ]
+    assert answer["planned"][0]["expected_half_width"] == pytest.approx(0.07)
+    assert answer["chance_days"] == [day.isoformat() for day in chance_days(ana.seed, ana.today())]
+    assert answer["gains"] == [
+        {
+            "sensor": "wrist",
+            "activity": "run",
+            "day": DAY,
+            "pairs": 2,
+            "expected_from": 0.12,
+            "expected_to": 0.10,
+            "came_to": 0.09,
+        }
+    ]
+
+
+def test_before_anything_is_learned_the_strap_plan_is_empty(client):
+    assert client.get("/api/strap-plan").json() == {
+        "last_day": None,
+        "weeks": 0,
+        "half_width": None,
+        "planned": [],
+        "chance_days": [],
+        "gains": [],
+    }
+
+
+@pytest.mark.parametrize("address", ["/api/profiles", "/api/pairs", "/api/strap-plan"])
 def test_nobody_is_told_to_sign_in(address):
     answer = Client().get(address)
     assert (answer.status_code, answer.json()["title"]) == (401, "Sign in first")

@@ -110,7 +110,13 @@ def test_a_cell_says_how_the_sensor_reads_and_what_to_do(client, ana):
 
 def test_a_cell_without_pairs_says_that_it_is_borrowed(client, ana):
     learned(ana, sensor(ana), pair_count=0, advice=Advice.TOO_FEW_PAIRS)
-    assert "no pairs; going by its other activities" in page(client)
+    assert "no pairs here; going by your others" in page(client)
+
+
+def test_a_cell_of_a_fit_without_any_pair_says_that_it_is_assumed(client, ana):
+    learned(ana, sensor(ana), pair_count=0, advice=Advice.TOO_FEW_PAIRS)
+    Fit.objects.of(ana).update(pair_count=0)
+    assert "no pairs yet; by a first assumption" in page(client)
 
 
 def test_profiles_of_an_older_fit_are_not_shown(client, ana):

@@ -180,6 +180,7 @@ def test_every_page_is_sound_and_draws_its_charts(page, live_server, ana):
         f"/workouts/{part.workout_id}/delete",
         "/workouts/new",
         "/sensors/",
+        "/strap-plan",
         "/sensors/new",
         f"/sensors/{wrist.pk}",
         f"/sensors/{wrist.pk}/activities/{part.activity_id}",

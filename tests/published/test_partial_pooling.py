@@ -1,12 +1,10 @@
 """The pooling machinery against published random-effects results."""
 
 import numpy as np
-import pandas as pd
 import pytest
 
-from accuracy.core.partial_pooling import log_marginal_likelihood, posterior, posterior_draws
+from accuracy.core.partial_pooling import log_marginal_likelihood, posterior
 from tests.published.tables import table
-from trainlog.load.draws import DRAWS, standard_normals
 
 FLAT = 1e4
 """Standard deviation that stands for a flat prior of the common mean."""
@@ -69,51 +67,3 @@ def test_the_marginal_likelihood_equals_that_of_the_full_covariance():
     assert log_marginal_likelihood(design, log_ratio, variance, effects) == pytest.approx(
         whole.logpdf(log_ratio)
     )
-
-
-def eight_schools_draws():
-    """Draws with tau from its exact grid posterior under flat priors; Rubin 1981, J Educ Stat 6:377."""
-    schools = table("rubin_1981_eight_schools.csv")
-    effect, variance = schools.effect.to_numpy(float), schools.standard_error.to_numpy(float) ** 2
-    design = common_mean_and_departures(8)
-    grid = np.arange(0.05, 200, 0.1)
-    heights = np.array(
-        [
-            log_marginal_likelihood(design, effect, variance, np.r_[FLAT**2, np.full(8, tau**2)])
-            for tau in grid
-        ]
-    )
-    weights = np.exp(heights - heights.max())
-    taus = np.interp((np.arange(DRAWS) + 0.5) / DRAWS, np.cumsum(weights) / weights.sum(), grid)
-    taus = taus[np.argsort(standard_normals("order of tau"))]
-    draws = posterior_draws(
-        design,
-        effect,
-        np.tile(variance, (DRAWS, 1)),
-        np.column_stack([np.full(DRAWS, FLAT**2), *[taus**2] * 8]),
-        np.column_stack([standard_normals(f"noise {school}") for school in range(8)]),
-        np.column_stack([standard_normals(f"effect {name}") for name in range(9)]),
-    )
-    return taus, draws[:, :1] + draws[:, 1:]
-
-
-def test_eight_schools_spread_matches_its_exact_posterior():
-    """Grid posterior of tau under flat priors: median 5.24."""
-    taus, _ = eight_schools_draws()
-    assert np.median(taus) == pytest.approx(5.24, abs=0.1)
-
-
-def test_eight_schools_effects_match_their_exact_posterior():
-    """Means and standard deviations by an independent grid; the medians agree with Bayesian Data
-    Analysis, Table 5.3 (from memory: 10 8 7 8 5 6 10 8)."""
-    _, schools = eight_schools_draws()
-    means = [11.40, 7.89, 6.13, 7.64, 5.13, 6.14, 10.67, 8.46]
-    spreads = [8.34, 6.27, 7.77, 6.55, 6.36, 6.71, 6.79, 7.89]
-    four_standard_errors = 4 * np.array(spreads) / np.sqrt(DRAWS)
-    assert np.all(np.abs(schools.mean(axis=0) - means) < four_standard_errors)
-    assert schools.std(axis=0) == pytest.approx(spreads, rel=0.12)
-
-
-def test_the_schools_table_is_the_one_published():
-    assert isinstance(table("rubin_1981_eight_schools.csv"), pd.DataFrame)
-    assert table("rubin_1981_eight_schools.csv").effect.tolist() == [28, 8, -3, 7, -1, 1, 18, 12]

@@ -36,6 +36,24 @@ def test_the_time_zone_is_kept(client, ana):
     assert (ana.time_zone, ana.keep_positions) == ("Europe/Lisbon", True)
 
 
+def test_how_near_a_load_must_be_is_asked_in_words_and_kept(client, ana):
+    shown = client.get("/account").content.decode()
+    assert "How near a load must be to serve you, in % of the true one" in shown
+    assert "advice on when to wear one goes by the chance of that" in shown
+    client.post("/account", {"time_zone": "UTC", "near_per_cent": "7"})
+    ana.refresh_from_db()
+    assert ana.near_per_cent == 7
+
+
+@pytest.mark.parametrize("near", ["1", "31", ""])
+def test_a_nearness_that_serves_nobody_is_refused_beside_its_field(client, ana, near):
+    response = client.post("/account", {"time_zone": "UTC", "near_per_cent": near})
+    assert response.status_code == 422
+    assert "id_near_per_cent_error" in response.content.decode()
+    ana.refresh_from_db()
+    assert ana.near_per_cent == 10
+
+
 def test_a_word_that_is_no_time_zone_is_explained_and_not_kept(client, ana):
     response = client.post("/account", {"time_zone": "Atlantis", "near_per_cent": "10"})
     assert response.status_code == 422

@@ -3,6 +3,7 @@ from django.template.loader import render_to_string
 from django.test import Client
 
 from tests.builders import athlete
+from trainlog.models.load_estimate import Basis
 
 pytestmark = pytest.mark.django_db
 
@@ -32,6 +33,14 @@ def test_the_method_says_what_the_numbers_cannot_do_and_when_to_stop(client):
         assert words in shown
 
 
+def test_the_method_explains_every_basis(client):
+    client.force_login(athlete().user)
+    shown = client.get("/method").content.decode()
+    for basis in Basis.values:
+        assert f'<use href="#mark-{basis}"/>' in shown
+        assert f'id="mark-{basis}"' in shown
+
+
 def test_an_address_without_a_page_says_so_in_words(client):
     client.force_login(athlete().user)
     response = client.get("/no-such-page")
@@ -53,7 +62,8 @@ def test_the_page_of_a_fault_needs_nothing_else():
 
 
 @pytest.mark.parametrize(
-    "address", ["/", "/week", "/method", "/account", "/account/physiology", "/workouts/new", "/sensors/"]
+    "address",
+    ["/", "/week", "/method", "/account", "/account/physiology", "/workouts/new", "/sensors/", "/strap-plan"],
 )
 def test_pages_have_no_inline_style_or_script(client, address):
     client.force_login(athlete().user)

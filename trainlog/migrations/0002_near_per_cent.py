@@ -5,15 +5,22 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('trainlog', '0001_initial'),
+        ("trainlog", "0001_initial"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='athlete',
-            name='near_per_cent',
-            field=models.PositiveSmallIntegerField(default=10, help_text='Of the true load. Advice on when to wear a strap goes by it.', validators=[django.core.validators.MinValueValidator(2), django.core.validators.MaxValueValidator(30)], verbose_name='how near a load must be, %'),
+            model_name="athlete",
+            name="near_per_cent",
+            field=models.PositiveSmallIntegerField(
+                default=10,
+                help_text="Of the true load. Advice on when to wear a strap goes by it.",
+                validators=[
+                    django.core.validators.MinValueValidator(2),
+                    django.core.validators.MaxValueValidator(30),
+                ],
+                verbose_name="how near a load must be, %",
+            ),
         ),
     ]

@@ -150,7 +150,7 @@ class TypedWorkoutForm(forms.Form):
 
 
 class AccountForm(forms.ModelForm):
-    """Time zone and privacy."""
+    """Time zone, privacy and how near a load must be."""
 
     class Meta:
         model = Athlete
@@ -162,7 +162,10 @@ class AccountForm(forms.ModelForm):
             "time_zone": "Decides which day a workout falls on, for example Europe/Lisbon.",
             "keep_positions": "Otherwise places are dropped when a file is read; the file you uploaded is "
             "kept as it was.",
+            "near_per_cent": "A load this near the strap's serves you; the advice on when to wear one goes "
+            "by the chance of that. From 2 to 30, usually 10.",
         }
+        labels: ClassVar = {"near_per_cent": "How near a load must be to serve you, in % of the true one"}
 
 
 class NewActivityForm(forms.Form):

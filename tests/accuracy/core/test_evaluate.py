@@ -36,7 +36,7 @@ def held(log_ratios, workouts=None):
         held_out(
             f"{number}",
             "ana",
-            replace(pair, log_ratio=log_ratio, reference_load=60.0, workout=(workouts or "abcdefgh")[number]),
+            replace(pair, log_ratio=log_ratio, workout=(workouts or "abcdefgh")[number]),
         )
         for number, (pair, log_ratio) in enumerate(zip(lifting(), log_ratios, strict=False))
     ]

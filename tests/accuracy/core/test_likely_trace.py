@@ -1,5 +1,6 @@
 """Mean, peak, time in bands and the trace of a wrist-only part agree with the load drawn for it."""
 
+import json
 from dataclasses import replace
 from functools import cache
 
@@ -7,14 +8,16 @@ import numpy as np
 import pytest
 
 from accuracy.core.artefacts import flag
-from accuracy.core.evaluate_rates import FIGURES, evaluate_rates, measured_rates, table
+from accuracy.core.evaluate_rates import FIGURES, evaluate_rates, table
 from accuracy.core.evaluate_simulated import Setting, pair_of, trial_of
 from accuracy.core.leftovers import (
     LOG_STRETCH,
     PEAK,
     Expected,
     Leftover,
+    as_json,
     coefficients_of,
+    from_json,
     learn_leftovers,
 )
 from accuracy.core.likely_trace import BAND_EDGES, expected_error, likely_band, likely_rates
@@ -49,16 +52,14 @@ def session(heart_rate, content="a", activity="run"):
 
 @cache
 def learned():
-    """Fit and rates of an athlete's four pairs of two activities, and a wrist-only trial of each."""
+    """Fit of an athlete's four pairs of two activities, and a wrist-only trial of each."""
     athlete = simulate_athlete(5, broad=False, switched_on=SENSOR_TROUBLE)
     physiology = PhysiologyDraws(athlete.resting, athlete.maximum, 0, 0, athlete.weighting, 5)
     worn = [(activity, place) for activity in ("run", "lifting") for place in range(4)]
-    sessions = [athlete.session(*one) for one in worn]
-    pairs = [pair_of(one, physiology) for one in sessions]
+    pairs = [pair_of(athlete.session(*one), physiology) for one in worn]
     fit, _ = learn_wrist(pairs, seed=5)
-    measured = [measured_rates(one, pair) for one, pair in zip(sessions, pairs, strict=True)]
     alone = [athlete.session(activity, 1000, paired=False) for activity in ("run", "lifting")]
-    return fit, measured, [(one, trial_of(one, physiology)) for one in alone]
+    return fit, pairs, [(one, trial_of(one, physiology)) for one in alone]
 
 
 @cache
@@ -69,11 +70,11 @@ def faultless_fit():
 
 def drawn(place):
     """Wrist-only session of the learned athlete, draws of its log ratio, and its likely rates."""
-    fit, measured, alone = learned()
+    fit, pairs, alone = learned()
     simulated, trial = alone[place]
     log_ratio = fit.further_session(trial.session)
     rates = likely_rates(
-        trial.session, log_ratio, fit, learn_leftovers(measured, fit), seconds=len(simulated.truth)
+        trial.session, log_ratio, fit, learn_leftovers(pairs, fit), seconds=len(simulated.truth)
     )
     return trial.session, log_ratio, rates
 
@@ -249,13 +250,23 @@ def test_pairs_that_agree_narrow_what_is_left_over():
 
 
 def test_what_is_left_over_does_not_depend_on_the_order_of_pairs():
-    fit, measured, _ = learned()
-    assert learn_leftovers(measured, fit) == learn_leftovers(measured[::-1], fit)
+    fit, pairs, _ = learned()
+    assert learn_leftovers(pairs, fit) == learn_leftovers(pairs[::-1], fit)
+
+
+def test_what_is_left_over_comes_back_from_its_figures():
+    fit, pairs, _ = learned()
+    left = learn_leftovers(pairs, fit)
+    assert from_json(json.loads(json.dumps(as_json(left)))) == left
+
+
+def test_a_fit_that_kept_nothing_left_over_gives_what_is_expected_before_any_pair():
+    assert from_json({}) == learn_leftovers([], faultless_fit())
 
 
 def test_seconds_stray_further_in_lifting_than_in_running():
-    fit, measured, _ = learned()
-    left = learn_leftovers(measured, fit)
+    fit, pairs, _ = learned()
+    left = learn_leftovers(pairs, fit)
     assert left["resistance"].stray > left["steady"].stray
 
 
