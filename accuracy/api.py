@@ -129,6 +129,7 @@ class PlannedStrapAnswer(Schema):
     expected_half_width: float = Field(
         description="Of a usual week's load after one more pair, on average; as a share of the load."
     )
+    worn_half_width: float = Field(description="The same in a week in which one such session wears it.")
 
 
 class StrapGainAnswer(Schema):
@@ -203,6 +204,7 @@ def strap_plan(request: SignedInRequest) -> StrapPlanAnswer:
                 activity=row.activity.slug,
                 sessions_a_week=row.sessions_a_week,
                 expected_half_width=row.expected_half_width,
+                worn_half_width=row.worn_half_width,
             )
             for row in rows
         ],

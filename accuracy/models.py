@@ -206,6 +206,7 @@ class PlannedStrap(Owned):
     activity = models.ForeignKey(Activity, on_delete=models.CASCADE, related_name="+")
     sessions_a_week = models.FloatField(help_text="Worn without a strap.")
     expected_half_width = models.FloatField(help_text="Of the week after one more pair, on average.")
+    worn_half_width = models.FloatField(help_text="Of a week in which one such session wears the strap.")
     rank = models.PositiveSmallIntegerField(help_text="From 1: the one that brings most.")
 
     class Meta:

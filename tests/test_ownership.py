@@ -149,7 +149,9 @@ def own_log(name, mark):
         owner=owner, fit=fit, last_day=MORNING.date(), weeks=1, parts=1, measured_parts=0, half_width=0.1
     )
     cell = {"owner": owner, "sensor": worn, "activity": activity_of(owner, f"{mark}walk")}
-    PlannedStrap.objects.create(plan=plan, sessions_a_week=1, expected_half_width=0.05, rank=1, **cell)
+    PlannedStrap.objects.create(
+        plan=plan, sessions_a_week=1, expected_half_width=0.05, worn_half_width=0.04, rank=1, **cell
+    )
     StrapGain.objects.create(
         day=MORNING.date(), pairs=1, expected_from=0.2, expected_to=0.1, came_to=0.1, **cell
     )

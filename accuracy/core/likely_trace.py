@@ -67,6 +67,8 @@ class LikelyRates:
         From the lowest band up.
     stray : float
         Root mean square distance of single seconds from the trace so moved, bpm.
+    floor : float
+        Resting rate, below which nobody trains, bpm. Load does not mind: what lies below counts as nothing.
     """
 
     shift: FloatArray
@@ -76,10 +78,12 @@ class LikelyRates:
     peak: FloatArray
     minutes_in_band: FloatArray
     stray: float
+    floor: float
 
     def moved(self, rate: FloatArray) -> FloatArray:
         """True rate where the wrist's, its expected error made good, is ``rate``; bpm, (DRAWS, rates)."""
-        return moved(rate[None, :], self.centre, self.stretch[:, None], self.shift[:, None])
+        drawn = moved(rate[None, :], self.centre, self.stretch[:, None], self.shift[:, None])
+        return np.maximum(drawn, self.floor)
 
 
 def likely_rates(
@@ -124,7 +128,7 @@ def likely_rates(
     stretch = left.stretch_draws(content)
     recorded = float(load_of(states.rate, states.seconds, physiology))
     shift = shift_to_load(base, stretch, recorded * np.exp(log_ratio), physiology)
-    rates = base.moved(stretch, shift)
+    rates = np.maximum(base.moved(stretch, shift), physiology.resting)
     share = states.seconds / states.seconds.sum()
     mean = rates @ share
     peak = moved(base.peak, base.mean, stretch, shift) + left.peak_draws(content)
@@ -143,6 +147,7 @@ def likely_rates(
         peak.clip(mean, HIGHEST_RATE),
         np.maximum(at_least[:, :-1] - at_least[:, 1:], 0.0) * seconds / 60,
         left.stray,
+        physiology.resting,
     )
 
 
@@ -185,6 +190,7 @@ def likely_band(
     stray = TAIL_NORMAL * rates.stray
     # Independent of where the trace as a whole lies, so the two half-widths add as squares.
     low, high = middle - np.hypot(middle - low, stray), middle + np.hypot(high - middle, stray)
+    low = np.maximum(low, rates.floor)
     return tuple(np.interp(expected, whole, bound) for bound in (low, middle, high))
 
 

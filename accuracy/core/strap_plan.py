@@ -4,7 +4,8 @@ What a further pair would show, and what the week's load is, are two vectors of 
 they share is what the pair would teach. The best straight-line estimate of the week from the pair leaves the
 variance Var(W) - Cov(W, y)^2 / Var(y). On average the true posterior leaves no more than that, since no
 straight line foretells better than the conditional mean. What a pair would teach of the scales (how far
-sessions scatter, how much cells differ) is not in it, nor is what it measures of its own session.
+sessions scatter, how much cells differ) is not in it. What a strap measures of its own session is another
+gain, of that week alone: ``half_width_when_worn``.
 
 References
 ----------
@@ -132,3 +133,28 @@ def expected_half_width(weeks: UsualWeeks, further: Sequence[FloatArray]) -> flo
         As for ``variance_left``.
     """
     return weeks.half_width * float(np.sqrt(variance_left(weeks, further)))
+
+
+def half_width_when_worn(weeks: UsualWeeks, sessions: Sequence[tuple[int, FloatArray]]) -> float:
+    """Half-width of a usual week over its load if one of its sessions is worn with a strap.
+
+    The session then measures itself: its own doubt leaves that week, and that week alone.
+
+    Parameters
+    ----------
+    weeks : UsualWeeks
+    sessions : sequence of (int, array of shape (draws,))
+        Row of the week of each session that it may be, and the session's load.
+
+    Returns
+    -------
+    float
+        Averaged over the sessions; the half-width as it is where there is none.
+    """
+    squares = np.zeros(2)
+    for week, load in sessions:
+        whole = weeks.loads[week]
+        for place, doubt in enumerate((whole, whole - load)):
+            low, _, high = interval(doubt)
+            squares[place] += (high - low) ** 2
+    return weeks.half_width * float(np.sqrt(squares[1] / squares[0])) if squares[0] > 0 else weeks.half_width

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from django.db.models import Max, Min
 
 from accuracy.core.correct import LEAST_RECORDED
-from accuracy.core.strap_plan import UsualWeeks, expected_half_width, weeks_of
+from accuracy.core.strap_plan import UsualWeeks, expected_half_width, half_width_when_worn, weeks_of
 from accuracy.models import Fit, Pair, PlannedStrap, StrapGain, StrapPlan, Stretch
 from accuracy.services.knowledge import Knowledge, PhysiologyOn
 from accuracy.services.profiles import current_fit
@@ -99,11 +99,21 @@ def plan_of(fit: Fit, knowledge: Knowledge, physiology_on: PhysiologyOn) -> Plan
                 activity=worn.activity,
                 sessions_a_week=len(worn.stretches) / max(days / 7, 1.0),
                 expected_half_width=expected_half_width(weeks, further),
+                worn_half_width=half_width_when_worn(
+                    weeks,
+                    [
+                        ((last - stretch.part.workout.day).days // 7, estimate.load_by_sensor_doubt)
+                        for stretch in worn.stretches
+                        if (estimate := estimates.get(stretch.part_id))
+                    ],
+                ),
             )
         )
     rows.sort(
         key=lambda row: (
-            row.expected_half_width,
+            # What differs by less than is shown is settled by what the strap measures itself.
+            round(row.expected_half_width, 3),
+            row.worn_half_width,
             -row.sessions_a_week,
             row.sensor.name,
             row.activity.slug,

@@ -30,9 +30,19 @@ class PlanLine:
         return words.margin(self.row.expected_half_width)
 
     @property
-    def narrows(self) -> bool:
-        """Whether the two differ as shown."""
+    def worn(self) -> str:
+        """Margin of a week in which one such session wears the strap."""
+        return words.margin(self.row.worn_half_width)
+
+    @property
+    def lasts(self) -> bool:
+        """Whether one more pair narrows what is shown, for good."""
         return self.after != self.now
+
+    @property
+    def narrows(self) -> bool:
+        """Whether the strap narrows what is shown, for good or for its week."""
+        return self.lasts or self.worn != self.now
 
 
 @dataclass(frozen=True)

@@ -167,6 +167,7 @@ def test_the_strap_plan_is_given_in_the_order_of_its_ranks_with_what_earlier_ses
             activity=activity_of(ana, activity),
             sessions_a_week=1.5,
             expected_half_width=0.06 + 0.01 * rank,
+            worn_half_width=0.05,
             rank=rank,
         )
     StrapGain.objects.create(
@@ -186,6 +187,7 @@ def test_the_strap_plan_is_given_in_the_order_of_its_ranks_with_what_earlier_ses
         (2, "run", "wrist"),
     ]
     assert answer["planned"][0]["expected_half_width"] == pytest.approx(0.07)
+    assert answer["planned"][0]["worn_half_width"] == pytest.approx(0.05)
     assert answer["chance_days"] == [day.isoformat() for day in chance_days(ana.seed, ana.today())]
     assert answer["gains"] == [
         {

@@ -28,7 +28,7 @@ def fit_of(owner):
     return fit
 
 
-def plan_of(owner, *rows, half_width=0.092, parts=20, measured=5):
+def plan_of(owner, *rows, half_width=0.092, parts=20, measured=5, worn_half_width=0.092):
     """Plan with rows of activity, sensor and expected half-width."""
     plan = StrapPlan.objects.create(
         owner=owner,
@@ -47,6 +47,7 @@ def plan_of(owner, *rows, half_width=0.092, parts=20, measured=5):
             activity=activity_of(owner, activity),
             sessions_a_week=1.5,
             expected_half_width=expected,
+            worn_half_width=worn_half_width,
             rank=rank,
         )
     return plan
@@ -69,6 +70,13 @@ def page(client):
     response = client.get("/strap-plan")
     assert response.status_code == 200
     return " ".join(response.content.decode().split())
+
+
+def test_where_no_pair_narrows_for_good_the_week_that_the_strap_is_worn_in_is_named(client, ana):
+    plan_of(ana, ("lifting", sensor(ana, "Old wrist"), 0.092), worn_half_width=0.081)
+    shown = page(client)
+    assert "hardly narrow it for good" in shown
+    assert "for lifting, that week would be known to <b>±8.1%</b>" in shown
 
 
 def test_the_first_sentence_says_what_the_best_session_would_bring(client, ana):

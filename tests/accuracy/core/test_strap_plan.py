@@ -7,7 +7,13 @@ import pytest
 
 from accuracy.core import priors
 from accuracy.core.profile import Cell, PairedLoads, learn
-from accuracy.core.strap_plan import UsualWeeks, expected_half_width, variance_left, weeks_of
+from accuracy.core.strap_plan import (
+    UsualWeeks,
+    expected_half_width,
+    half_width_when_worn,
+    variance_left,
+    weeks_of,
+)
 from trainlog.load.draws import DRAWS, standard_normals
 
 RUN = Cell("wrist a", "", "steady", "run")
@@ -95,6 +101,18 @@ def test_a_week_without_doubt_has_nothing_to_gain():
 def test_a_sensor_that_scatters_but_has_nothing_left_to_learn_brings_nothing():
     loads = [100 * (1 + normals(f"chance {number}", 0.06)) for number in range(4)]
     assert variance_left(week(*loads), [normals("further chance", 0.06)]) == 1.0
+
+
+def test_a_session_that_wears_the_strap_takes_its_own_doubt_out_of_its_week():
+    first, second = (100 * (1 + normals(name, 0.1)) for name in ("first", "second"))
+    weeks = week(first, second)
+    worn = half_width_when_worn(weeks, [(0, first), (0, second)])
+    assert worn == pytest.approx(weeks.half_width * np.sqrt(0.5), rel=0.06)
+
+
+def test_a_session_that_is_never_done_cannot_wear_it():
+    weeks = week(100 * (1 + normals("run", 0.1)))
+    assert half_width_when_worn(weeks, []) == weeks.half_width
 
 
 def test_a_pair_in_one_activity_narrows_another_of_its_family_but_less_than_its_own():
