@@ -1,6 +1,7 @@
 # make run    everything at http://127.0.0.1:8000, until Ctrl-C
 # make test   the suite that needs no server
 # make bench  speed as ratios, and accuracy of alignment and detectors on invented truth
+# make evaluate   how far corrections can be believed, on simulated athletes
 #
 #   PORT=8001                      listen on another port
 #   ADDRESS=0.0.0.0:8000           listen on more than this machine (set TRAINLOG_BASE_URL too)
@@ -21,7 +22,7 @@ INSTALL := $(PYTHON) -m pip install --quiet --disable-pip-version-check --requir
 # The matrices are small: threads of the linear algebra would only wait for each other.
 export OPENBLAS_NUM_THREADS ?= 1
 
-.PHONY: run test lint bench lock clean
+.PHONY: run test lint bench evaluate lock clean
 
 run: $(VENV)/installed
 	@export TRAINLOG_DATA_FOLDER="$(DATA)" && \
@@ -45,7 +46,16 @@ bench: $(VENV)/installed-oracle
 	$(PYTHON) -m benchmarks.alignment
 	$(PYTHON) -m benchmarks.detectors
 	$(PYTHON) -m benchmarks.learning
-	$(PYTHON) -m benchmarks.calibration
+	$(PYTHON) -m benchmarks.long_log
+
+# Most of an hour on two cores; docs/evaluation.md holds the last figures.
+EVALUATE := $(PYTHON) manage.py evaluate_profiles
+evaluate: $(VENV)/installed-dev
+	@export TRAINLOG_DATA_FOLDER="$(DATA)" && $(PYTHON) -m trainlog.secret_key "$(DATA)" && \
+	$(EVALUATE) --simulated 150 --pairs 2,4,8,16,100 $(ARGS) && \
+	$(EVALUATE) --simulated 50 --troubles && \
+	$(PYTHON) -m benchmarks.likely_rates && \
+	$(PYTHON) -m benchmarks.calibration 1000
 
 # The versions that are installed, with the hashes of their files.
 lock: | $(PYTHON)
