@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 from django.contrib.auth import get_user_model
@@ -16,13 +16,15 @@ from trainlog.models import (
     Confidence,
     LoadEstimate,
     Part,
+    Physiology,
     Recording,
     Sensor,
     Workout,
 )
 from trainlog.readers.reading import Segment
-from trainlog.services.athletes import open_log
+from trainlog.services.athletes import open_log, set_physiology
 from trainlog.services.import_files import read_recording, receive
+from trainlog.services.sensors import save_sensor
 from trainlog.trace import Trace
 
 MORNING = datetime(2026, 3, 2, 6, 30, tzinfo=UTC)
@@ -33,6 +35,25 @@ def athlete(name: str = "ana", *, time_zone: str = "UTC", seed: int = 1) -> Athl
     """Someone with an open log and the first activities in it."""
     user = get_user_model().objects.create_user(username=name, password="a long password")
     return open_log(user, time_zone=time_zone, seed=seed)
+
+
+def equipped_athlete(name: str, *, strap: str, **wrists: str) -> Athlete:
+    """Someone with physiology and sensors, which files name by the argument: "csv:strap", "csv:wrist"."""
+    owner = athlete(name)
+    set_physiology(
+        owner,
+        Physiology(
+            from_day=date(2026, 1, 1),
+            resting_rate=50,
+            maximum_rate=190,
+            maximum_source="measured",
+            maximum_error=3,
+        ),
+    )
+    save_sensor(owner, Sensor(name=strap, site="chest", principle="electrical", source_key="csv:strap"))
+    for key, label in wrists.items():
+        save_sensor(owner, Sensor(name=label, site="wrist", principle="optical", source_key=f"csv:{key}"))
+    return owner
 
 
 def csv_file(

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from accuracy.charts.spec import finished, layer, number, rows, told
+from accuracy.charts.spec import NEAR, finished, layer, minutes_of_part, number, pointed_at, rows, told
 from trainlog.charts import means_of, seconds_a_point
 from trainlog.trace import FloatArray
 
@@ -28,30 +28,20 @@ def likely_trace(tested: FloatArray, low: FloatArray, middle: FloatArray, high: 
     """
     step = seconds_a_point(len(tested))
     wrist, lower, likely, upper = (means_of(values, step).round(1) for values in (tested, low, middle, high))
-    time = number(
-        "minute",
-        title="minutes since the part began",
-        scale={"nice": False, "zero": False, "domain": [0, round(len(tested) / 60, 3)]},
-        axis={"tickCount": 10},
-    )
+    time = minutes_of_part(len(tested))
     everything = np.concatenate([wrist, lower, upper])
     ends = [round(float(np.nanmin(everything)) - 3, 1), round(float(np.nanmax(everything)) + 3, 1)]
     rate = {"title": "heart rate, bpm", "scale": {"domain": ends, "nice": False, "zero": False}}
-    near = {
-        "name": "near",
-        "select": {"type": "point", "nearest": True, "on": "pointermove", "encodings": ["x"]},
-    }
-    pointed_at = {
-        "x": time,
-        "opacity": {"condition": {"param": "near", "empty": False, "value": 0.5}, "value": 0},
-        "tooltip": [
+    pointer = pointed_at(
+        time,
+        [
             told("minute", "minute", ".1f"),
             told("tested", "tested, bpm", ".0f"),
             told("middle", "most likely, bpm", ".0f"),
             told("low", "band from, bpm", ".0f"),
             told("high", "band to, bpm", ".0f"),
         ],
-    }
+    )
     minute = (np.arange(len(wrist)) * step / 60).round(3)
     datasets = {"traces": rows(minute=minute, tested=wrist, low=lower, middle=likely, high=upper)}
     band = {"x": time, "y": number("low", **rate), "y2": {"field": "high"}}
@@ -59,7 +49,7 @@ def likely_trace(tested: FloatArray, low: FloatArray, middle: FloatArray, high: 
         layer("traces", "area", "corrected-band", band, clip=True),
         layer("traces", "line", "corrected", {"x": time, "y": number("middle", **rate)}, clip=True),
         layer("traces", "line", "tested", {"x": time, "y": number("tested", **rate)}, clip=True),
-        layer("traces", "rule", "pointer", pointed_at, params=[near]),
+        layer("traces", "rule", "pointer", pointer, params=[NEAR]),
     ]
     words = (
         "Heart rate in bpm against minutes since the part began: the tested sensor, and the likely true "

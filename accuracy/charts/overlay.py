@@ -8,7 +8,18 @@ from typing import Any
 
 import numpy as np
 
-from accuracy.charts.spec import Encoding, finished, layer, number, rows, ticks, told
+from accuracy.charts.spec import (
+    NEAR,
+    Encoding,
+    finished,
+    layer,
+    minutes_of_part,
+    number,
+    pointed_at,
+    rows,
+    ticks,
+    told,
+)
 from trainlog.charts import means_of, seconds_a_point
 from trainlog.trace import FloatArray
 
@@ -51,26 +62,16 @@ def overlay(reference: FloatArray, tested: FloatArray, flagged: Sequence[Flagged
     lanes = list(dict.fromkeys(one.lane for one in flagged))
     height = TRACE_HEIGHT + LANE_HEIGHT * len(lanes)
     rate = _rate(np.concatenate([x, y]), height)
-    time = number(
-        "minute",
-        title="minutes since the part began",
-        scale={"nice": False, "zero": False, "domain": [0, round(len(reference) / 60, 3)]},
-        axis={"tickCount": 10},
-    )
-    near = {
-        "name": "near",
-        "select": {"type": "point", "nearest": True, "on": "pointermove", "encodings": ["x"]},
-    }
-    pointed_at = {
-        "x": time,
-        "opacity": {"condition": {"param": "near", "empty": False, "value": 0.5}, "value": 0},
-        "tooltip": [
+    time = minutes_of_part(len(reference))
+    pointer = pointed_at(
+        time,
+        [
             told("minute", "minute", ".1f"),
             told("reference", "reference, bpm", ".0f"),
             told("tested", "tested, bpm", ".0f"),
             told("difference", "difference, bpm", "+.0f"),
         ],
-    }
+    )
     datasets = {
         "traces": rows(
             minute=(np.arange(len(x)) * step / 60).round(3),
@@ -83,7 +84,7 @@ def overlay(reference: FloatArray, tested: FloatArray, flagged: Sequence[Flagged
         *(_lanes(flagged, lanes, datasets) if lanes else []),
         layer("traces", "line", "reference", {"x": time, "y": number("reference", **rate)}, clip=True),
         layer("traces", "line", "tested", {"x": time, "y": number("tested", **rate)}, clip=True),
-        layer("traces", "rule", "pointer", pointed_at, params=[near]),
+        layer("traces", "rule", "pointer", pointer, params=[NEAR]),
     ]
     words = (
         "Heart rate in bpm against minutes since the part began: reference, and tested sensor moved onto its "

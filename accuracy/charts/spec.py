@@ -45,6 +45,29 @@ def layer(
     return made | ({"params": params} if params else {})
 
 
+NEAR: Encoding = {
+    "name": "near",
+    "select": {"type": "point", "nearest": True, "on": "pointermove", "encodings": ["x"]},
+}
+"""Parameter: the row nearest to the pointer along the horizontal axis."""
+
+
+def pointed_at(across: Encoding, tooltip: Sequence[Encoding]) -> Encoding:
+    """Encoding of a rule that shows where ``NEAR`` is, and tells the row's figures."""
+    shown = {"condition": {"param": "near", "empty": False, "value": 0.5}, "value": 0}
+    return {"x": across, "opacity": shown, "tooltip": list(tooltip)}
+
+
+def minutes_of_part(seconds: int) -> Encoding:
+    """Channel of the minutes since a part of so many seconds began."""
+    return number(
+        "minute",
+        title="minutes since the part began",
+        scale={"nice": False, "zero": False, "domain": [0, round(seconds / 60, 3)]},
+        axis={"tickCount": 10},
+    )
+
+
 def finished(
     layers: Sequence[Encoding], datasets: Mapping[str, list[dict[str, Any]]], description: str, height: int
 ) -> dict[str, Any]:

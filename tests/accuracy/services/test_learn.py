@@ -33,20 +33,7 @@ FIRST_DAY = builders.MORNING
 
 @pytest.fixture
 def ana():
-    athlete = builders.athlete("ana")
-    set_physiology(
-        athlete,
-        Physiology(
-            from_day=date(2026, 1, 1),
-            resting_rate=50,
-            maximum_rate=190,
-            maximum_source="measured",
-            maximum_error=3,
-        ),
-    )
-    save_sensor(athlete, Sensor(name="Strap", site="chest", principle="electrical", source_key="csv:strap"))
-    save_sensor(athlete, Sensor(name="Wrist", site="wrist", principle="optical", source_key="csv:wrist"))
-    return athlete
+    return builders.equipped_athlete("ana", strap="Strap", wrist="Wrist")
 
 
 def file_of(start, minutes, *, bpm, device, sports):

@@ -1,6 +1,6 @@
 """The strap plan of a learned log, and what planned strap sessions brought."""
 
-from datetime import date, timedelta
+from datetime import timedelta
 
 import numpy as np
 import pytest
@@ -11,11 +11,9 @@ from accuracy.services.strap_plan import current_plan, earlier_gains, planned_st
 from fixtures import csv_writer
 from tests import builders
 from trainlog.load.draws import relative_half_width
-from trainlog.models import LoadEstimate, Part, Physiology, Sensor
+from trainlog.models import LoadEstimate, Part
 from trainlog.readers.reading import Segment
-from trainlog.services.athletes import set_physiology
 from trainlog.services.edit_workout import set_session_rpe
-from trainlog.services.sensors import save_sensor
 from trainlog.trace import Trace
 
 pytestmark = pytest.mark.django_db
@@ -25,21 +23,7 @@ FIRST_DAY = builders.MORNING
 
 @pytest.fixture
 def ana():
-    athlete = builders.athlete("ana")
-    set_physiology(
-        athlete,
-        Physiology(
-            from_day=date(2026, 1, 1),
-            resting_rate=50,
-            maximum_rate=190,
-            maximum_source="measured",
-            maximum_error=3,
-        ),
-    )
-    save_sensor(athlete, Sensor(name="Strap", site="chest", principle="electrical", source_key="csv:strap"))
-    save_sensor(athlete, Sensor(name="Wrist", site="wrist", principle="optical", source_key="csv:wrist"))
-    save_sensor(athlete, Sensor(name="Other", site="wrist", principle="optical", source_key="csv:other"))
-    return athlete
+    return builders.equipped_athlete("ana", strap="Strap", wrist="Wrist", other="Other")
 
 
 def session(athlete, day, sport="lifting", *, minutes=40, **rates):
