@@ -8,18 +8,12 @@ from dataclasses import asdict, dataclass
 import numpy as np
 
 from accuracy.core.differences import close, plain
+from trainlog.load.intensity import BANDS_OF_RESERVE
 from trainlog.load.trimp import Weighting, load_per_minute
 from trainlog.trace import FloatArray
 
-INTENSITY_BANDS = (
-    ("very light", -math.inf, 30.0),
-    ("light", 30.0, 40.0),
-    ("moderate", 40.0, 60.0),
-    ("vigorous", 60.0, 90.0),
-    ("near-maximal", 90.0, math.inf),
-)
-"""Name and edges in percent of heart-rate reserve (ACSM's Guidelines for Exercise Testing and Prescription,
-from memory). A band holds its lower edge and not its upper one (our rule), and is told by the reference."""
+INTENSITY_BANDS = BANDS_OF_RESERVE
+"""Name and edges in percent of heart-rate reserve; a second's band is told by the reference."""
 
 CHANGE_SECONDS, CHANGE_BPM = 10, 3.0
 """Seconds over which the reference's change is taken, and bpm from which it rises or falls (ours)."""

@@ -16,6 +16,9 @@ from trainlog.load.draws import (
 )
 from trainlog.trace import FloatArray
 
+USUAL_WEEKS = 4
+"""Weeks before this one that make up the usual week (common practice, no source)."""
+
 
 @dataclass(frozen=True)
 class PartLoad:
@@ -46,6 +49,23 @@ class Total:
     sensor_half_width: float
     physiology_half_width: float
     draws: FloatArray
+
+
+@dataclass(frozen=True)
+class PartDoubt:
+    """What one part adds to the sensor's doubt of a sum.
+
+    Attributes
+    ----------
+    share : float
+        Its share of the variance, as in ``variance_shares``.
+    half_width_if_measured : float
+        Half-width of the 80% interval over the median that the sum would have, sensor doubt only, had this
+        part been recorded with the reference; infinite where the median is zero.
+    """
+
+    share: float
+    half_width_if_measured: float
 
 
 @dataclass(frozen=True)
@@ -97,6 +117,116 @@ def compare(this: Total | None, other: Total | None) -> Comparison | None:
     """
     if other is None or np.any(other.draws <= 0):
         return None
-    mine = this.draws if this else np.zeros(DRAWS)
-    low, _, high = interval(100 * (mine / other.draws - 1))
-    return Comparison(rounded_probability(probability_greater(mine, other.draws)), low, high)
+    return _comparison(this.draws if this else np.zeros(DRAWS), other.draws)
+
+
+def usual(before: Sequence[Total | None]) -> FloatArray | None:
+    """Load of the athlete's usual week: the mean of the four weeks before this one, draw by draw.
+
+    Parameters
+    ----------
+    before : sequence of Total or None
+        The weeks before this one, the latest first; None for a week of rest, which counts as nothing.
+        Weeks beyond the fourth are not looked at, and weeks from before the log are not to be given.
+
+    Returns
+    -------
+    array, shape (DRAWS,), or None
+        In the unit of the load; None where there are fewer than four weeks, or all four were rest.
+
+    Examples
+    --------
+    >>> usual([None, None, None]) is None
+    True
+    """
+    weeks = before[:USUAL_WEEKS]
+    if len(weeks) < USUAL_WEEKS or not any(weeks):
+        return None
+    return np.sum([week.draws for week in weeks if week], axis=0) / USUAL_WEEKS
+
+
+def compare_with_usual(this: Total | None, before: Sequence[Total | None]) -> Comparison | None:
+    """Probability that this week exceeds the usual one, and the likely range of the difference.
+
+    Parameters
+    ----------
+    this : Total or None
+        This week; None for a week of rest.
+    before : sequence of Total or None
+        As in ``usual``.
+
+    Returns
+    -------
+    Comparison or None
+        None where nothing is usual yet, or the usual week may have been nothing.
+    """
+    usual_draws = usual(before)
+    if usual_draws is None or np.any(usual_draws <= 0):
+        return None
+    return _comparison(this.draws if this else np.zeros(DRAWS), usual_draws)
+
+
+def variance_shares(parts: FloatArray) -> FloatArray:
+    """Share of the variance of a sum that each of its parts contributes.
+
+    Parameters
+    ----------
+    parts : array, shape (parts, DRAWS)
+        Draws of each part, with the doubt in question (the sensor's, or all).
+
+    Returns
+    -------
+    array, shape (parts,)
+        Covariance of the part with the sum over the variance of the sum. They add up to 1; doubt that
+        parts share is split between them, and a part that moves against the others has a negative share.
+        All 0 where the sum is certain.
+
+    Examples
+    --------
+    >>> variance_shares(np.array([[0.0, 2.0, 0.0, 2.0], [0.0, 0.0, 4.0, 4.0]]))
+    array([0.2, 0.8])
+    """
+    around = parts - parts.mean(axis=1, keepdims=True)
+    of_sum = around.sum(axis=0)
+    variance = float(of_sum @ of_sum)
+    # Rounding leaves a certain sum a variance a little above nothing.
+    certain = variance <= 1e-24 * float(np.sum(parts.mean(axis=1)) ** 2) * parts.shape[1]
+    return np.zeros(len(parts)) if certain else around @ of_sum / variance
+
+
+def doubt_by_part(loads: Sequence[PartLoad]) -> list[PartDoubt]:
+    """What each part adds to the sensor's doubt of their sum, and what measuring it would leave.
+
+    The doubt of resting and maximum heart rate is left aside: no strap removes it.
+
+    Parameters
+    ----------
+    loads : sequence of PartLoad
+        Parts of a week, or of any sum.
+
+    Returns
+    -------
+    list of PartDoubt
+        One for each part, in the same order. A measured part stands at the mean of its draws, for want
+        of the value the strap would have shown; that the strap would also have taught something about
+        the other sessions is not counted.
+
+    Examples
+    --------
+    >>> vectors = [np.array([90.0, 110.0, 90.0, 110.0]), np.full(4, 50.0)]
+    >>> [doubt.share for doubt in doubt_by_part([PartLoad(one, one, one) for one in vectors])]
+    [1.0, 0.0]
+    """
+    if not loads:
+        return []
+    sensor = np.stack([load.sensor_doubt for load in loads])
+    everything = sensor.sum(axis=0)
+    return [
+        PartDoubt(float(share), relative_half_width(everything - part + part.mean()))
+        for share, part in zip(variance_shares(sensor), sensor, strict=True)
+    ]
+
+
+def _comparison(mine: FloatArray, other: FloatArray) -> Comparison:
+    low, _, high = interval(100 * (mine / other - 1))
+    return Comparison(rounded_probability(probability_greater(mine, other)), low, high)
