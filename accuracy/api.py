@@ -6,7 +6,7 @@ from typing import Annotated, Any, Self
 from django.shortcuts import get_object_or_404
 from ninja import Field, Query, Router, Schema
 
-from accuracy.core.chance_days import chance_days
+from accuracy.core.estimates.chance_days import chance_days
 from accuracy.models import ErrorProfile, Pair
 from accuracy.services.calibration import near_per_cent
 from accuracy.services.exports import pair_figures

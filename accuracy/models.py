@@ -6,7 +6,7 @@ import numpy as np
 from django.db import models
 from django.utils import timezone
 
-from accuracy.core.advise import Verdict
+from accuracy.core.estimates.advise import Verdict
 from trainlog import trace_blob
 from trainlog.models import Activity, Part, Recording, Sensor
 from trainlog.models.owned import Owned

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from accuracy.core.artefacts import MEANINGS, Reason
+from accuracy.core.traces.artefacts import MEANINGS, Reason
 from trainlog.web.words import clock
 
 

@@ -12,12 +12,12 @@ from collections.abc import Callable
 
 import numpy as np
 
-from accuracy.core.agreement import agree
-from accuracy.core.agreement_charts import difference_plot, identity_density
-from accuracy.core.align import estimate_shift, moved, shifted
-from accuracy.core.pair_report import report_pair
-from accuracy.core.pooled import pool
-from accuracy.core.simulate_traces import simulate_pair
+from accuracy.core.agreement.agreement_charts import difference_plot, identity_density
+from accuracy.core.agreement.pair_agreement import agree
+from accuracy.core.agreement.pair_report import report_pair
+from accuracy.core.agreement.pooled import pool
+from accuracy.core.traces.align import estimate_shift, moved, shifted
+from accuracy.core.traces.simulate_traces import simulate_pair
 from trainlog.load.trimp import MEN
 from trainlog.trace import FloatArray
 

@@ -19,11 +19,11 @@ from pathlib import Path
 
 import numpy as np
 
-from accuracy.core.align import estimate_shift, shifted
-from accuracy.core.artefacts import Reason
-from accuracy.core.differences import pearson_r
-from accuracy.core.evaluation_data import sessions
-from accuracy.core.simulate_traces import WORKS, SimulatedPair, simulate_pair
+from accuracy.core.agreement.differences import pearson_r
+from accuracy.core.evaluation.study_data import sessions
+from accuracy.core.traces.align import estimate_shift, shifted
+from accuracy.core.traces.artefacts import Reason
+from accuracy.core.traces.simulate_traces import WORKS, SimulatedPair, simulate_pair
 from trainlog.trace import FloatArray
 
 MARGIN = 140

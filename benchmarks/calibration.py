@@ -3,9 +3,10 @@
     .venv/bin/python -m benchmarks.calibration            # 1000 simulated athletes a form
     .venv/bin/python -m benchmarks.calibration 200
 
-Simulation-based calibration after Talts et al. 2018: see ``accuracy.core.simulation_based_calibration``. A p
-value is of a chi-square test that the ranks are uniform; the threshold is 0.05 over the number of tests.
-Coverage is that of central 80% intervals. A histogram high at both ends tells of draws too narrow.
+Simulation-based calibration after Talts et al. 2018: see
+``accuracy.core.evaluation.simulation_based_calibration``. A p value is of a chi-square test that the ranks
+are uniform; the threshold is 0.05 over the number of tests. Coverage is that of central 80% intervals. A
+histogram high at both ends tells of draws too narrow.
 """
 
 from __future__ import annotations
@@ -15,9 +16,9 @@ import sys
 from benchmarks import one_thread  # noqa: F401  # before numpy is loaded
 
 # isort: split
-from accuracy.core.priors import WRIST
-from accuracy.core.simulation_based_calibration import Calibration, calibrate
-from accuracy.core.wrist_fit import CANDIDATES
+from accuracy.core.evaluation.simulation_based_calibration import Calibration, calibrate
+from accuracy.core.learning.priors import WRIST
+from accuracy.core.learning.wrist_fit import CANDIDATES
 
 FORMS = ("constant", "few features", "all features")
 

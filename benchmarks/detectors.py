@@ -18,10 +18,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from accuracy.core.artefacts import Flags, Reason, flag
-from accuracy.core.detectors import BoolArray
-from accuracy.core.simulate_traces import WORKS, Fault, SimulatedPair, Work, simulate_pair, wander
-from accuracy.core.step_rate import closed_runs, departs, lock_confirmed
+from accuracy.core.traces.artefacts import Flags, Reason, flag
+from accuracy.core.traces.detectors import BoolArray
+from accuracy.core.traces.simulate_traces import WORKS, Fault, SimulatedPair, Work, simulate_pair, wander
+from accuracy.core.traces.step_rate import closed_runs, departs, lock_confirmed
 
 FAULTS = (Reason.DROP_OUT, Reason.FLAT_LINE, Reason.BEFORE_LOCK_ON, Reason.STEP_RATE_LOCK)
 NEARLY_CONSTANT, VARYING = 0.6, 2.5

@@ -20,12 +20,12 @@ from benchmarks import one_thread  # noqa: F401  # before numpy is loaded
 # isort: split
 import numpy as np
 
-from accuracy.core.evaluate_simulated import ACTIVITIES, pair_of
-from accuracy.core.pooled_regression import DEGREES_OF_FREEDOM, NO_NOISE, OWN_NOISE, Problem, fit
-from accuracy.core.priors import FAMILIES, WRIST
-from accuracy.core.profile import Designed, design, draws_of, in_order
-from accuracy.core.simulate_athletes import simulate_athlete
-from accuracy.core.wrist_fit import CANDIDATES, KIND, WristPair, learn_wrist
+from accuracy.core.evaluation.simulate_athletes import simulate_athlete
+from accuracy.core.evaluation.simulated_log import ACTIVITIES, pair_of
+from accuracy.core.learning.pooled_regression import DEGREES_OF_FREEDOM, NO_NOISE, OWN_NOISE, Problem, fit
+from accuracy.core.learning.priors import FAMILIES, WRIST
+from accuracy.core.learning.profile import Designed, design, draws_of, in_order
+from accuracy.core.learning.wrist_fit import CANDIDATES, KIND, WristPair, learn_wrist
 from trainlog.load.draws import DRAWS
 from trainlog.load.physiology import PhysiologyDraws
 from trainlog.trace import FloatArray

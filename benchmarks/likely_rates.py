@@ -12,9 +12,9 @@ from __future__ import annotations
 
 import sys
 
-from accuracy.core.evaluate_rates import evaluate_rates, table
-from accuracy.core.evaluate_simulated import Setting
-from accuracy.core.simulate_athletes import SENSOR_TROUBLE
+from accuracy.core.evaluation.simulate_athletes import SENSOR_TROUBLE
+from accuracy.core.evaluation.simulated_log import Setting
+from accuracy.core.evaluation.simulated_rates import evaluate_rates, table
 
 PAIRS = (8,)
 

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from accuracy.core.simulate_athletes import ACTIVITIES, SimulatedSession, simulate_athlete
+from accuracy.core.evaluation.simulate_athletes import ACTIVITIES, SimulatedSession, simulate_athlete
 from trainlog import trace_blob
 from trainlog.trace import FloatArray, Trace
 

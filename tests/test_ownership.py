@@ -16,7 +16,7 @@ from django.db import models, transaction
 from django.test import Client
 from django.urls import URLPattern, get_resolver
 
-from accuracy.core.agreement import agree
+from accuracy.core.agreement.pair_agreement import agree
 from accuracy.models import (
     Advice,
     ErrorProfile,

@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 from scipy import special
 
-from accuracy.core.evaluate import COVERAGES
-from accuracy.core.wrist_fit import Foretold, WristFit
+from accuracy.core.evaluation.held_out import COVERAGES
+from accuracy.core.learning.wrist_fit import Foretold, WristFit
 from accuracy.models import Fit
 
 

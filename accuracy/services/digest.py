@@ -9,11 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 from django.db import transaction
 
-from accuracy.core.agreement import agree
-from accuracy.core.artefacts import Flags, Principle, Reason, flag, untrustworthy
-from accuracy.core.features import texture_of
-from accuracy.core.pairing import pair_up
-from accuracy.core.states import as_bytes, common_states, states_of
+from accuracy.core.agreement.pair_agreement import agree
+from accuracy.core.learning.features import texture_of
+from accuracy.core.traces.artefacts import Flags, Principle, Reason, flag, untrustworthy
+from accuracy.core.traces.pairing import pair_up
+from accuracy.core.traces.states import as_bytes, common_states, states_of
 from accuracy.models import Pair, PartEvidence, Stretch, histogram_bytes
 from accuracy.services.method import METHOD_VERSION
 from trainlog import trace_blob

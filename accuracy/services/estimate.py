@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from accuracy.core import correct
-from accuracy.core.advise import chance_near, serves_as_it_stands
-from accuracy.core.correct import LEAST_RECORDED, MEASURED_SHARE, Recorded
+from accuracy.core.estimates import correct
+from accuracy.core.estimates.advise import chance_near, serves_as_it_stands
+from accuracy.core.estimates.correct import LEAST_RECORDED, MEASURED_SHARE, Recorded
 from accuracy.models import PartEvidence, Stretch
 from accuracy.services import wording
 from accuracy.services.knowledge import SESSION_RPE, TIME_ALONE, Knowledge, plain_cell

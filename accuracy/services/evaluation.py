@@ -6,13 +6,13 @@ from pathlib import Path
 
 import numpy as np
 
-from accuracy.core.artefacts import flag
-from accuracy.core.evaluate import PairTrial, held_out
-from accuracy.core.evaluation_data import StudySession, sessions
-from accuracy.core.features import features_of, texture_of
-from accuracy.core.profile import Cell
-from accuracy.core.states import states_of
-from accuracy.core.wrist_fit import WristPair, WristSession
+from accuracy.core.evaluation.held_out import PairTrial, held_out
+from accuracy.core.evaluation.study_data import StudySession, sessions
+from accuracy.core.learning.features import features_of, texture_of
+from accuracy.core.learning.profile import Cell
+from accuracy.core.learning.wrist_fit import WristPair, WristSession
+from accuracy.core.traces.artefacts import flag
+from accuracy.core.traces.states import states_of
 from accuracy.services.knowledge import learned_pairs, physiology_by_day
 from accuracy.services.sessions import LEAST_LOAD
 from trainlog.load.physiology import PhysiologyDraws

@@ -8,9 +8,9 @@ from typing import Any
 
 from django.utils.text import slugify
 
-from accuracy.core.agreement import UNITS
-from accuracy.core.differences import EPOCHS, plain
-from accuracy.core.pair_report import PairReport
+from accuracy.core.agreement.differences import EPOCHS, plain
+from accuracy.core.agreement.pair_agreement import UNITS
+from accuracy.core.agreement.pair_report import PairReport
 from accuracy.models import ErrorProfile, Pair
 from accuracy.services.pair_report import clocks_agree, pairs_of, report_of, second_by_second
 from trainlog.load.trimp import RATES, histogram_load, load_per_minute

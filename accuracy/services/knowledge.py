@@ -11,11 +11,12 @@ from functools import lru_cache
 
 import numpy as np
 
-from accuracy.core import fit_store, leftovers, priors, profile
-from accuracy.core.correct import MEASURED_SHARE
-from accuracy.core.leftovers import Leftovers
-from accuracy.core.profile import Cell, PairedLoads, Posterior
-from accuracy.core.wrist_fit import WristFit, WristPair, learn_wrist
+from accuracy.core.estimates import leftovers
+from accuracy.core.estimates.correct import MEASURED_SHARE
+from accuracy.core.estimates.leftovers import Leftovers
+from accuracy.core.learning import fit_store, priors, profile
+from accuracy.core.learning.profile import Cell, PairedLoads, Posterior
+from accuracy.core.learning.wrist_fit import WristFit, WristPair, learn_wrist
 from accuracy.models import Fit, Pair, Stretch, histogram_bytes
 from accuracy.services.calibration import calibration_of
 from accuracy.services.method import METHOD_VERSION

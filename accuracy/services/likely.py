@@ -9,10 +9,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from accuracy.core import correct
-from accuracy.core.artefacts import Reason, flag
-from accuracy.core.leftovers import coefficients_of
-from accuracy.core.likely_trace import LikelyRates, likely_band, likely_rates
+from accuracy.core.estimates import correct
+from accuracy.core.estimates.leftovers import coefficients_of
+from accuracy.core.estimates.likely_trace import LikelyRates, likely_band, likely_rates
+from accuracy.core.traces.artefacts import Reason, flag
 from accuracy.models import Stretch
 from accuracy.services.digest import slices_of
 from accuracy.services.knowledge import Knowledge, knowledge_of, physiology_by_day

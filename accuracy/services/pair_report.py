@@ -10,10 +10,10 @@ from dataclasses import dataclass
 import numpy as np
 from django.db.models import QuerySet
 
-from accuracy.core.agreement import Agreement, agree
-from accuracy.core.align import Shift
-from accuracy.core.pair_report import PairReport, report_pair
-from accuracy.core.timing import lag
+from accuracy.core.agreement.pair_agreement import Agreement, agree
+from accuracy.core.agreement.pair_report import PairReport, report_pair
+from accuracy.core.agreement.timing import lag
+from accuracy.core.traces.align import Shift
 from accuracy.models import Pair, Stretch
 from trainlog.models import Athlete, Physiology
 from trainlog.readers.reading import Clock

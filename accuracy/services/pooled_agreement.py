@@ -9,12 +9,12 @@ from typing import Any, TypedDict
 
 import numpy as np
 
-from accuracy.core import conditions, pooled_conditions
-from accuracy.core.agreement_charts import difference_plot, identity_density
-from accuracy.core.conditions import ConditionError
-from accuracy.core.differences import EPOCHS, paired_epochs
-from accuracy.core.pooled import UNITS, PooledAgreement, pool
-from accuracy.core.study_summary import Protocol, study_summary
+from accuracy.core.agreement import conditions, pooled_conditions
+from accuracy.core.agreement.agreement_charts import difference_plot, identity_density
+from accuracy.core.agreement.conditions import ConditionError
+from accuracy.core.agreement.differences import EPOCHS, paired_epochs
+from accuracy.core.agreement.pooled import UNITS, PooledAgreement, pool
+from accuracy.core.agreement.study_summary import Protocol, study_summary
 from accuracy.models import Pair
 from accuracy.services.pair_report import pairs_of
 from trainlog.load.trimp import Weighting

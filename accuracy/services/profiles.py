@@ -8,9 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from accuracy.core.advise import Verdict, chance_near, verdict
-from accuracy.core.selection import differences
-from accuracy.core.wrist_fit import WristSession
+from accuracy.core.estimates.advise import Verdict, chance_near, verdict
+from accuracy.core.learning.selection import differences
+from accuracy.core.learning.wrist_fit import WristSession
 from accuracy.models import ErrorProfile, Fit, Pair, Stretch
 from accuracy.services import wording
 from accuracy.services.knowledge import Knowledge, PhysiologyOn

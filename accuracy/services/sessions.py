@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-from accuracy.core import states
-from accuracy.core.features import Texture, features_of
-from accuracy.core.profile import Cell
-from accuracy.core.wrist_fit import WristPair, WristSession
+from accuracy.core.learning.features import Texture, features_of
+from accuracy.core.learning.profile import Cell
+from accuracy.core.learning.wrist_fit import WristPair, WristSession
+from accuracy.core.traces import states
 from accuracy.models import Pair, Stretch
 from trainlog.load.physiology import PhysiologyDraws
 from trainlog.models import Part, Recording, Sensor

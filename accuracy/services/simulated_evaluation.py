@@ -11,7 +11,7 @@ from functools import partial
 
 import pandas as pd
 
-from accuracy.core.evaluate_simulated import Setting, evaluate_athlete
+from accuracy.core.evaluation.simulated_log import Setting, evaluate_athlete
 
 
 @dataclass(frozen=True, eq=False)

@@ -7,8 +7,8 @@ from datetime import date, timedelta
 
 from django.db.models import Max, Min
 
-from accuracy.core.correct import LEAST_RECORDED
-from accuracy.core.strap_plan import UsualWeeks, expected_half_width, half_width_when_worn, weeks_of
+from accuracy.core.estimates.correct import LEAST_RECORDED
+from accuracy.core.estimates.strap_plan import UsualWeeks, expected_half_width, half_width_when_worn, weeks_of
 from accuracy.models import Fit, Pair, PlannedStrap, StrapGain, StrapPlan, Stretch
 from accuracy.services.knowledge import Knowledge, PhysiologyOn
 from accuracy.services.profiles import current_fit

@@ -8,8 +8,8 @@ from datetime import date
 
 import numpy as np
 
-from accuracy.core.drift import Drift
-from accuracy.core.selection import Difference
+from accuracy.core.learning.drift import Drift
+from accuracy.core.learning.selection import Difference
 from trainlog.trace import FloatArray
 
 UNLIKE = {

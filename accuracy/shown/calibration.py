@@ -9,8 +9,8 @@ import numpy as np
 from scipy import special, stats
 
 from accuracy import charts
-from accuracy.core.priors import FAMILIES
-from accuracy.core.wrist_fit import NAMES, RATED
+from accuracy.core.learning.priors import FAMILIES
+from accuracy.core.learning.wrist_fit import NAMES, RATED
 from accuracy.services.wording import counted
 from accuracy.shown.learned import Cell
 

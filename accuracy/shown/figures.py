@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from accuracy.core.differences import correlation_band
+from accuracy.core.agreement.differences import correlation_band
 from trainlog.web.words import DASH, signed
 
 

@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 
 from accuracy import charts
-from accuracy.core.conditions import INTENSITY_BANDS
-from accuracy.core.rate_shift import PEAK_SECONDS
+from accuracy.core.agreement.conditions import INTENSITY_BANDS
+from accuracy.core.estimates.rate_shift import PEAK_SECONDS
 from accuracy.services.likely import LikelyPart, likely_of
 from trainlog.load.draws import interval
 from trainlog.models import Athlete, Part, Sensor

@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 
 from accuracy import charts, words
-from accuracy.core.agreement_charts import difference_plot, identity_density
-from accuracy.core.differences import EPOCHS, effective_size, paired_epochs
-from accuracy.core.regression_limits import RegressionLimits, regression_limits
+from accuracy.core.agreement.agreement_charts import difference_plot, identity_density
+from accuracy.core.agreement.differences import EPOCHS, effective_size, paired_epochs
+from accuracy.core.agreement.regression_limits import RegressionLimits, regression_limits
 from accuracy.models import Pair
 from accuracy.services.pair_report import ReportedPair, report_of
 from accuracy.services.pooled_agreement import SHOWN_EPOCH

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from accuracy.core.align import Shift
+from accuracy.core.traces.align import Shift
 from accuracy.shown.figures import Family, Row
 from trainlog.web.words import DASH, clock, signed
 

@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from accuracy import charts
-from accuracy.core.differences import EPOCHS
-from accuracy.core.regression_limits import RegressionLimits
+from accuracy.core.agreement.differences import EPOCHS
+from accuracy.core.agreement.regression_limits import RegressionLimits
 from accuracy.shown import condition_lines, figures, practice
 from accuracy.shown.learned import PairLine
 from accuracy.shown.pair import levels, slope_rows

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from accuracy import words
-from accuracy.core.chance_days import chance_days
+from accuracy.core.estimates.chance_days import chance_days
 from accuracy.models import LearningState, PlannedStrap, StrapGain, StrapPlan
 from accuracy.services.profiles import current_fit
 from accuracy.services.strap_plan import current_plan, earlier_gains, planned_straps

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import numpy as np
 
-from accuracy.core.agreement import agree
+from accuracy.core.agreement.pair_agreement import agree
 from accuracy.models import Advice, ErrorProfile, Fit, Pair, Stretch, histogram_bytes
 from accuracy.services.pooled_agreement import pooled_agreements
 from tests.builders import MORNING, activity_of, csv_file, imported, sensor, strap

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from django.test import Client
 
-from accuracy.core.agreement import agree
-from accuracy.core.chance_days import chance_days
+from accuracy.core.agreement.pair_agreement import agree
+from accuracy.core.estimates.chance_days import chance_days
 from accuracy.models import Advice, ErrorProfile, Fit, Pair, PlannedStrap, StrapGain, StrapPlan
 from tests.builders import MORNING, activity_of, athlete, csv_file, imported, sensor, strap
 

@@ -4,7 +4,7 @@ import io
 import numpy as np
 import pytest
 
-from accuracy.core.agreement import UNITS
+from accuracy.core.agreement.pair_agreement import UNITS
 from accuracy.services.exports import column_of, file_name
 from tests.accuracy.pair_builders import athlete_with_physiology, kept_pair, shown_profile, work
 from tests.builders import athlete, sensor

@@ -1,6 +1,6 @@
 import pytest
 
-from accuracy.core.align import Shift
+from accuracy.core.traces.align import Shift
 from accuracy.shown import condition_lines, figures, practice
 from accuracy.shown.figures import Figure
 from trainlog.web.words import DASH

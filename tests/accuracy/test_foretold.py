@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 
 from accuracy import charts
-from accuracy.core.drift import Drift
-from accuracy.core.priors import FAMILIES
-from accuracy.core.selection import Difference
-from accuracy.core.wrist_fit import NAMES
+from accuracy.core.learning.drift import Drift
+from accuracy.core.learning.priors import FAMILIES
+from accuracy.core.learning.selection import Difference
+from accuracy.core.learning.wrist_fit import NAMES
 from accuracy.models import Fit
 from accuracy.services import wording
 from accuracy.services.learn import learn

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from accuracy.core.chance_days import chance_days
+from accuracy.core.estimates.chance_days import chance_days
 from accuracy.models import Fit, PlannedStrap, StrapGain, StrapPlan
 from tests.builders import MORNING, activity_of, athlete, sensor
 from trainlog.models import Physiology

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from accuracy.core import agreement
+from accuracy.core.agreement import pair_agreement as agreement
 
 PUBLISHED = Path(__file__).parents[2] / "fixtures" / "published"
 

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from accuracy.core.partial_pooling import log_marginal_likelihood, posterior, posterior_draws
+from accuracy.core.learning.partial_pooling import log_marginal_likelihood, posterior, posterior_draws
 from tests.published.tables import table
 from trainlog.load.draws import DRAWS, standard_normals
 

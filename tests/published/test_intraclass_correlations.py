@@ -7,7 +7,7 @@ import pandas as pd
 import pingouin
 import pytest
 
-from accuracy.core.concordance import absolute_agreement_interval, intraclass_correlations
+from accuracy.core.agreement.concordance import absolute_agreement_interval, intraclass_correlations
 
 PUBLISHED = Path(__file__).parents[2] / "fixtures" / "published"
 

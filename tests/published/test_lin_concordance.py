@@ -10,8 +10,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from accuracy.core.agreement import concordance, pearson_r
-from accuracy.core.concordance import concordance_with_intervals
+from accuracy.core.agreement.concordance import concordance_with_intervals
+from accuracy.core.agreement.pair_agreement import concordance, pearson_r
 
 PUBLISHED = Path(__file__).parents[2] / "fixtures" / "published"
 

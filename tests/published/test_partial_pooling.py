@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from accuracy.core.partial_pooling import log_marginal_likelihood, posterior
+from accuracy.core.learning.partial_pooling import log_marginal_likelihood, posterior
 from tests.published.tables import table
 
 FLAT = 1e4

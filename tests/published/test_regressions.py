@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from accuracy.core.equivalence import equivalence_test
-from accuracy.core.regression import deming, passing_bablok, passing_bablok_over_sessions
+from accuracy.core.agreement.equivalence import equivalence_test
+from accuracy.core.agreement.regression import deming, passing_bablok, passing_bablok_over_sessions
 
 steadily = settings(derandomize=True, deadline=None, max_examples=25)
 seeds = st.integers(0, 10_000)

@@ -6,7 +6,7 @@ import pandas as pd
 import pingouin
 import pytest
 
-from accuracy.core.regression import repeated_measures_correlation
+from accuracy.core.agreement.regression import repeated_measures_correlation
 
 PUBLISHED = Path(__file__).parents[2] / "fixtures" / "published"
 

@@ -10,8 +10,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from accuracy.core.limits import repeated_measures_limits, replicate_limits
-from accuracy.core.regression_limits import regression_limits, slope_interval_in_time
+from accuracy.core.agreement.limits import repeated_measures_limits, replicate_limits
+from accuracy.core.agreement.regression_limits import regression_limits, slope_interval_in_time
 
 PUBLISHED = Path(__file__).parents[2] / "fixtures" / "published"
 

@@ -142,6 +142,7 @@ def test_the_files_of_an_archive_have_a_largest_number():
         b"Rar!\x1a\x07" + bytes(60),
         bytes(257) + b"ustar" + bytes(250),
     ],
+    ids=["zip", "gzip", "7z", "rar", "tar"],
 )
 def test_what_reaches_the_reader_still_packed_is_refused_saying_to_unpack_it(data):
     with pytest.raises(UnreadableFile, match="Unpack it"):

@@ -11,10 +11,16 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from accuracy.charts import calibration
 from accuracy.charts.picture import save_picture
-from accuracy.core.evaluate import AS_IT_STANDS, PUBLISHED, forward_in_time, leave_one_workout_out, table
-from accuracy.core.evaluate_simulated import Setting
-from accuracy.core.evaluation_bars import PAIRS, Bar, coverage_bars, error_bars, spoiled_bars
-from accuracy.core.simulate_athletes import SENSOR_TROUBLE, Trouble
+from accuracy.core.evaluation.bars import PAIRS, Bar, coverage_bars, error_bars, spoiled_bars
+from accuracy.core.evaluation.held_out import (
+    AS_IT_STANDS,
+    PUBLISHED,
+    forward_in_time,
+    leave_one_workout_out,
+    table,
+)
+from accuracy.core.evaluation.simulate_athletes import SENSOR_TROUBLE, Trouble
+from accuracy.core.evaluation.simulated_log import Setting
 from accuracy.services.evaluation import STUDY_PHYSIOLOGY, log_sessions, study_sessions
 from accuracy.services.simulated_evaluation import SimulatedEvaluation, evaluate_simulated
 from trainlog.models import Athlete

@@ -2,9 +2,9 @@
 
 from datetime import date
 
-from accuracy.core.drift import Drift
-from accuracy.core.features import FEATURES
-from accuracy.core.selection import Difference
+from accuracy.core.learning.drift import Drift
+from accuracy.core.learning.features import FEATURES
+from accuracy.core.learning.selection import Difference
 from accuracy.services import wording
 
 
