@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, TypedDict
 
 import numpy as np
+from django.db.models import QuerySet
 
 from accuracy.core.agreement import conditions, pooled_conditions
 from accuracy.core.agreement.agreement_charts import difference_plot, identity_density
@@ -15,7 +17,8 @@ from accuracy.core.agreement.conditions import ConditionError
 from accuracy.core.agreement.differences import EPOCHS, paired_epochs
 from accuracy.core.agreement.pooled import UNITS, PooledAgreement, pool
 from accuracy.core.agreement.study_summary import Protocol, study_summary
-from accuracy.models import Pair
+from accuracy.models import ErrorProfile, Pair
+from accuracy.services.method import METHOD_VERSION
 from accuracy.services.pair_report import pairs_of
 from trainlog.load.trimp import Weighting
 from trainlog.models import Activity, Athlete, Sensor
@@ -49,17 +52,63 @@ class Session:
     by_direction: Sequence[ConditionError]
 
 
-def pooled_agreements(athlete: Athlete) -> dict[tuple[int, int], dict[str, Any]]:
-    """Pooled agreement by keys of tested sensor and activity, each ready for a JSON column."""
-    pairs: dict[tuple[Sensor, Activity], list[Pair]] = defaultdict(list)
-    for pair in pairs_of(athlete).filter(usable=True).order_by("part__start", "-common_seconds", "pk"):
-        if pair.tested.sensor and pair.reference_trace and pair.tested_trace:
-            pairs[pair.tested.sensor, pair.part.activity].append(pair)
+Key = tuple[int, int]
+"""Of a tested sensor and of an activity."""
+
+
+def pooled_agreements(athlete: Athlete) -> dict[Key, dict[str, Any]]:
+    """Pooled agreement of each tested sensor on each activity, ready for a JSON column.
+
+    What was pooled for the profiles that are shown is taken over where it is of the same pairs: pooling
+    fetches every trace, and one more pair leaves most cells as they were.
+    """
+    usable = pairs_of(athlete).filter(usable=True, tested__sensor__isnull=False)
+    cells: dict[Key, list[Any]] = defaultdict(list)
+    for row in usable.order_by("pk").values_list(
+        "tested__sensor",
+        "part__activity",
+        "pk",
+        "part__workout__day",
+        "reference__sensor__name",
+        "reference__sensor__site",
+        "tested__sensor__site",
+        "part__activity__name",
+    ):
+        cells[row[:2]].append(row[2:])
     physiology = athlete.physiology()
-    return {
-        (sensor.pk, activity.pk): _pooled(sensor, activity, found, physiology)
-        for (sensor, activity), found in pairs.items()
+    dated = [
+        (row.from_day, row.resting_rate, row.maximum_rate, row.load_weighting) for row in physiology.rows
+    ]
+    origins = {
+        key: hashlib.sha256(repr((METHOD_VERSION, dated, rows)).encode()).hexdigest()
+        for key, rows in cells.items()
     }
+    kept = {
+        (sensor, activity): agreement
+        for sensor, activity, agreement in ErrorProfile.objects.of(athlete)
+        .filter(agreement__origin__in=list(origins.values()))
+        .values_list("sensor", "activity", "agreement")
+    }
+    found: dict[Key, dict[str, Any]] = {}
+    for key, origin in origins.items():
+        known = kept.get(key, {})
+        found[key] = known if known.get("origin") == origin else _of_cell(usable, key, physiology, origin)
+    return found
+
+
+def _of_cell(usable: QuerySet[Pair], key: Key, physiology: DatedPhysiology, origin: str) -> dict[str, Any]:
+    sensor, activity = key
+    pairs = [
+        pair
+        for pair in usable.filter(tested__sensor=sensor, part__activity=activity).order_by(
+            "part__start", "-common_seconds", "pk"
+        )
+        if pair.reference_trace and pair.tested_trace
+    ]
+    if not pairs or pairs[0].tested.sensor is None:
+        return {}
+    pooled = _pooled(pairs[0].tested.sensor, pairs[0].part.activity, pairs, physiology)
+    return pooled | {"origin": origin} if pooled else {}
 
 
 def _pooled(

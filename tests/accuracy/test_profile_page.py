@@ -112,6 +112,28 @@ def test_what_is_stored_is_plain_json(ana):
     assert json.loads(json.dumps(stored, allow_nan=False)) == stored
 
 
+def test_what_was_pooled_of_the_same_pairs_is_taken_over_and_no_trace_is_fetched(
+    ana, django_assert_max_num_queries
+):
+    made = kept_pair(ana)
+    stored = pooled_agreements(ana)
+    shown_profile(ana, made, agreement=stored[made.tested.sensor_id, made.part.activity_id])
+    with django_assert_max_num_queries(FEW_QUERIES) as queries:
+        assert pooled_agreements(ana) == stored
+    assert "reference_trace" not in " ".join(query["sql"] for query in queries.captured_queries)
+
+
+def test_one_more_pair_is_pooled_with_the_others(ana):
+    made = kept_pair(ana)
+    key = made.tested.sensor_id, made.part.activity_id
+    stored = pooled_agreements(ana)
+    shown_profile(ana, made, agreement=stored[key])
+    later = split_part(made.part, made.part.start + (made.part.end - made.part.start) / 2)
+    kept_pair_of(later, made, np.split(work(), 2)[1])
+    assert pooled_agreements(ana)[key]["origin"] != stored[key]["origin"]
+    assert pooled_agreements(ana)[key]["epochs"] != stored[key]["epochs"]
+
+
 def test_two_parts_of_one_workout_are_one_session(ana):
     made = kept_pair(ana)
     later = split_part(made.part, made.part.start + (made.part.end - made.part.start) / 2)

@@ -97,12 +97,12 @@ class DatedPhysiology:
     """
 
     def __init__(self, rows: Sequence[Physiology]) -> None:
-        self._rows = rows
+        self.rows = rows
 
     def on(self, day: date) -> Physiology | None:
         """Row in force on a day: the newest not after it, else the oldest there is."""
-        oldest = self._rows[0] if self._rows else None
-        return next((row for row in reversed(self._rows) if row.from_day <= day), oldest)
+        oldest = self.rows[0] if self.rows else None
+        return next((row for row in reversed(self.rows) if row.from_day <= day), oldest)
 
 
 class Physiology(Owned):

@@ -170,7 +170,7 @@ class Command(BaseCommand):
                 "held": shown["covers_80"].map({1.0: "yes", 0.0: "no"}),
             }
         )
-        return lines.round(1).reset_index().rename(columns={"true_load": "load"}).to_string(index=False)
+        return lines.reset_index().round(1).rename(columns={"true_load": "load"}).to_string(index=False)
 
     def _print(self, rows: pd.DataFrame, by: list[str]) -> None:
         figures = table(rows, by)
