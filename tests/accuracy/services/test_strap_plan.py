@@ -8,33 +8,18 @@ import pytest
 from accuracy.models import Fit, PlannedStrap, StrapGain, StrapPlan
 from accuracy.services.learn import learn
 from accuracy.services.strap_plan import current_plan, earlier_gains, planned_straps
-from fixtures import csv_writer
 from tests import builders
+from tests.accuracy.session_builders import FIRST_DAY, session
 from trainlog.load.draws import relative_half_width
 from trainlog.models import LoadEstimate, Part
-from trainlog.readers.reading import Segment
 from trainlog.services.edit_workout import set_session_rpe
-from trainlog.trace import Trace
 
 pytestmark = pytest.mark.django_db
-
-FIRST_DAY = builders.MORNING
 
 
 @pytest.fixture
 def ana():
     return builders.equipped_athlete("ana", strap="Strap", wrist="Wrist", other="Other")
-
-
-def session(athlete, day, sport="lifting", *, minutes=40, **rates):
-    """Recordings of one day's session, by name of the device and rate."""
-    start = FIRST_DAY + timedelta(days=day)
-    seconds = np.arange(minutes * 60)
-    beats = 6 * np.sin(seconds / 40) + 2 * np.sin(seconds / 7)
-    whole = [Segment(start, start + timedelta(minutes=minutes), sport)]
-    for device, bpm in rates.items():
-        content = csv_writer.write(Trace(start, np.round(bpm + beats)), device, whole)
-        builders.imported(athlete, content, f"{day} {device}.csv")
 
 
 def learned(athlete):
