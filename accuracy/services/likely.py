@@ -16,6 +16,7 @@ from accuracy.core.traces.artefacts import Reason, flag
 from accuracy.models import Stretch
 from accuracy.services.digest import slices_of
 from accuracy.services.knowledge import Knowledge, knowledge_of, physiology_by_day
+from accuracy.services.method import METHOD_VERSION
 from accuracy.services.profiles import current_fit
 from accuracy.services.sessions import wrist_session
 from trainlog.load.physiology import PhysiologyDraws
@@ -80,6 +81,8 @@ def likely_of(athlete: Athlete, part: Part) -> LikelyPart | None:
     fit, physiology = current_fit(athlete), physiology_by_day(athlete)(part.workout.day)
     estimate = LoadEstimate.objects.of(athlete).filter(part=part, source=athlete.current_source).first()
     if fit is None or physiology is None or estimate is None or not _rests_on_wrist(estimate, part):
+        return None
+    if fit.method_version != METHOD_VERSION:  # kept by another version of the program, about to be replaced
         return None
     stretch = _stretch_of(athlete, part, estimate, physiology)
     if stretch is None or stretch.recording.sensor is None:

@@ -7,6 +7,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
+from accuracy.models import Fit
 from accuracy.services.learn import learn
 from accuracy.services.likely import likely_of
 from fixtures import csv_writer
@@ -65,6 +66,18 @@ def learned(owner, pairs=4):
     assert learn(owner)
     owner.refresh_from_db()
     return alone
+
+
+def test_a_fit_that_another_version_of_the_program_kept_is_not_read(client, ana):
+    part = learned(ana)
+    fit = Fit.objects.get(owner=ana)
+    fit.method_version, fit.wrist = fit.method_version - 1, b"of another version"
+    fit.save()
+    LoadEstimate.objects.of(ana).update(source=fit.source)
+    ana.current_source = fit.source
+    ana.save()
+    assert likely_of(ana, part) is None
+    page(client, part)
 
 
 def page(client, part, **kwargs):
