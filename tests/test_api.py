@@ -1,5 +1,5 @@
 import json
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
@@ -348,35 +348,6 @@ def test_without_days_the_last_four_weeks_are_listed(client, ana):
 )
 def test_days_that_cannot_be_listed_are_refused(client, days):
     assert client.get("/api/estimates", days).status_code == 422
-
-
-def test_a_week_shows_its_sum_and_how_it_stands_against_the_last(client, ana):
-    estimate(part(ana, MORNING - timedelta(days=7)), 50, basis=Basis.MEASURED)
-    estimate(part(ana, MORNING), 60, basis=Basis.MEASURED)
-    estimate(part(ana, MORNING + timedelta(days=2), session_rpe=5), 20, basis=Basis.REPORTED)
-    week = client.get("/api/weeks/2026-03-05").json()
-    assert (week["monday"], week["load"]["median"], week["confidence"]) == (DAY, 80, "firm")
-    assert week["against_last"]["per_cent_likely_higher"] == 95
-    assert week["against_last"]["change_low_per_cent"] == pytest.approx(60)
-    assert week["share_by_basis"] == {"measured": 75, "reported": 25}
-    assert (week["parts"], week["rated_parts"], week["session_rpe_load"], week["hours"]) == (2, 1, 300, 2)
-    assert [day["load"]["median"] if day["load"] else None for day in week["days"][:4]] == [
-        60,
-        None,
-        20,
-        None,
-    ]
-
-
-def test_an_empty_week_has_no_load(client):
-    week = client.get("/api/weeks/2026-03-05").json()
-    assert (week["load"], week["against_last"], week["parts"]) == (None, None, 0)
-    assert [date.fromisoformat(day["day"]).weekday() for day in week["days"]] == list(range(7))
-
-
-@pytest.mark.parametrize("day", ["2026-02-30", "0001-01-01", "9999-12-31", "monday"])
-def test_a_day_that_has_no_week_is_refused(client, day):
-    assert client.get(f"/api/weeks/{day}").status_code == 422
 
 
 def test_times_are_told_with_their_zone(client, ana):

@@ -28,7 +28,6 @@ from trainlog.api_schemas import (
     SignedIn,
     SignedInRequest,
     TypedWorkout,
-    WeekAnswer,
     WorkoutAnswer,
     WorkoutFilter,
 )
@@ -37,6 +36,7 @@ from trainlog.readers.errors import UnreadableFile
 from trainlog.services import edit_workout
 from trainlog.services.import_files import check_size, receive_all
 from trainlog.services.week import lines_between, week_of
+from trainlog.week_schemas import WeekAnswer
 
 TITLES = {
     400: "Not understood",

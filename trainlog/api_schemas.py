@@ -18,7 +18,7 @@ from trainlog.load.session_rpe import HIGHEST_RATING
 from trainlog.load.week import Total
 from trainlog.models import Athlete, LoadEstimate, Part, Recording, Workout
 from trainlog.services.edit_workout import LONGEST_WORKOUT_MINUTES
-from trainlog.services.week import Day, PartLine, Week
+from trainlog.services.week import PartLine
 
 LONGEST_RANGE_DAYS = 400
 """Days of estimates or pairs that one answer holds at most."""
@@ -266,67 +266,6 @@ class TotalLoad(Load):
             high=total.high,
             sensor_half_width=_finite(total.sensor_half_width),
             physiology_half_width=_finite(total.physiology_half_width),
-        )
-
-
-class DayAnswer(Schema):
-    """One local day of a week."""
-
-    day: date
-    parts: int
-    load: TotalLoad | None = Field(description="null for a day without an estimated part.")
-
-    @classmethod
-    def of(cls, day: Day) -> DayAnswer:
-        """Describe a day of the log."""
-        return cls(day=day.date, parts=len(day.lines), load=TotalLoad.of(day.total))
-
-
-class AgainstLast(Schema):
-    """A week against the one before it."""
-
-    per_cent_likely_higher: int = Field(description="Probability in per cent, to the nearest 5.")
-    change_low_per_cent: float = Field(description="80% interval of the change, in per cent of last week.")
-    change_high_per_cent: float
-
-
-class WeekAnswer(Schema):
-    """Monday to Sunday of the athlete's time zone."""
-
-    monday: date
-    load: TotalLoad | None
-    confidence: str
-    against_last: AgainstLast | None
-    share_by_basis: dict[str, float] = Field(description="Per cent of the sum of medians.")
-    hours: float
-    session_rpe_load: float | None = Field(description="Rating times minutes of the rated parts, summed.")
-    parts: int
-    rated_parts: int
-    stale_parts: int
-    days: list[DayAnswer]
-
-    @classmethod
-    def of(cls, week: Week) -> WeekAnswer:
-        """Describe a week of the log."""
-        change = week.against_last
-        return cls(
-            monday=week.monday,
-            load=TotalLoad.of(week.total),
-            confidence=week.confidence,
-            against_last=AgainstLast(
-                per_cent_likely_higher=change.per_cent_likely,
-                change_low_per_cent=change.low,
-                change_high_per_cent=change.high,
-            )
-            if change
-            else None,
-            share_by_basis={share.basis: share.per_cent for share in week.shares},
-            hours=week.hours,
-            session_rpe_load=week.session_rpe_load,
-            parts=week.parts,
-            rated_parts=week.rated_parts,
-            stale_parts=week.pending,
-            days=[DayAnswer.of(day) for day in week.days],
         )
 
 

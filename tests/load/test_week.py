@@ -12,6 +12,7 @@ from trainlog.load.week import (
     compare,
     compare_with_usual,
     doubt_by_part,
+    main_doubt,
     total,
     usual,
     variance_shares,
@@ -117,9 +118,14 @@ def test_a_week_of_rest_lowers_what_is_usual():
     assert usual(weeks_of(100, None, 300, 400)) == pytest.approx(np.full(DRAWS, 200.0))
 
 
-def test_nothing_is_usual_after_three_weeks():
-    assert usual(weeks_of(100, 200, 300)) is None
-    assert compare_with_usual(total([certain(100)]), weeks_of(100, 200, 300)) is None
+def test_two_weeks_make_a_usual_one():
+    assert usual(weeks_of(100, 200)) == pytest.approx(np.full(DRAWS, 150.0))
+
+
+@pytest.mark.parametrize("before", [(), (100,), (100, 0, 0, 0)])
+def test_nothing_is_usual_after_one_week_of_training(before):
+    assert usual(weeks_of(*before)) is None
+    assert compare_with_usual(total([certain(100)]), weeks_of(*before)) is None
 
 
 def test_nothing_is_compared_with_four_weeks_of_rest():
@@ -198,3 +204,50 @@ def test_doubt_that_no_strap_removes_is_left_aside():
 
 def test_no_parts_have_no_doubt():
     assert doubt_by_part([]) == []
+
+
+def parts_with(*doubts):
+    return [doubtful(100, doubt / 100, seed=str(place)) for place, doubt in enumerate(doubts)]
+
+
+def named(doubts, measured=()):
+    found = main_doubt(parts_with(*doubts), [place in measured for place in range(len(doubts))])
+    return found.parts if found else None
+
+
+def test_the_one_part_that_makes_most_of_the_doubt_is_named():
+    assert named([2, 20, 3, 4]) == [1]
+
+
+def test_as_many_are_named_as_make_most_of_it_the_most_doubtful_first():
+    assert named([3, 18, 20, 3, 5, 19]) == [2, 5]
+
+
+def test_nothing_is_said_where_three_parts_do_not_make_most_of_the_doubt():
+    assert named([20] * 8 + [5] * 8) is None
+
+
+@pytest.mark.parametrize("parts", [2, 3, 4, 5])
+def test_none_of_several_like_parts_stands_out(parts):
+    shared = PartLoad(*[100 + 10 * SHARED] * 3)
+    assert main_doubt([shared] * parts, [False] * parts) is None
+
+
+def test_the_only_unmeasured_part_stands_out():
+    assert named([1, 10, 1], measured={0, 2}) == [1]
+
+
+def test_a_measured_part_is_not_named_even_where_it_makes_most_of_the_doubt():
+    assert named([20, 3], measured={0}) is None
+
+
+def test_a_certain_sum_has_no_part_to_name():
+    assert main_doubt([certain(50), certain(60)], [False, False]) is None
+    assert main_doubt([], []) is None
+
+
+def test_measuring_all_that_are_named_leaves_the_doubt_of_the_others():
+    parts = parts_with(3, 18, 20, 3, 5, 19)
+    found = main_doubt(parts, [False] * 6)
+    rest = total([part if place not in found.parts else certain(100) for place, part in enumerate(parts)])
+    assert found.half_width_if_measured == pytest.approx(rest.sensor_half_width, rel=0.01)

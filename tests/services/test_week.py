@@ -121,6 +121,127 @@ def test_a_week_that_is_not_over_is_compared_with_as_many_days_of_the_last():
     assert week_of(owner, MONDAY, today=MONDAY + timedelta(days=7)).against_last.per_cent_likely == 5
 
 
+def usual_of(owner, monday=MONDAY, today=None):
+    return week_of(owner, monday, today).against_usual
+
+
+def test_a_week_is_compared_with_the_mean_of_the_four_before():
+    owner = athlete()
+    for offset, load in ((-35, 9000.0), (-28, 100.0), (-21, 120.0), (-14, 80.0), (-7, 100.0), (0, 150.0)):
+        estimate(part(owner, day(offset)), load)
+    usual = usual_of(owner)
+    assert (usual.weeks, usual.comparison.per_cent_likely) == (4, 95)
+    assert usual.comparison.low == pytest.approx(50)
+
+
+def test_weeks_before_the_log_began_do_not_count_as_rest():
+    owner = athlete()
+    for offset, load in ((-14, 100.0), (-7, 100.0), (0, 150.0)):
+        estimate(part(owner, day(offset)), load)
+    assert (usual_of(owner).weeks, usual_of(owner).comparison.high) == (2, pytest.approx(50))
+
+
+def test_a_week_of_rest_inside_the_log_counts_as_no_load():
+    owner = athlete()
+    for offset, load in ((-21, 150.0), (-7, 150.0), (0, 100.0)):
+        estimate(part(owner, day(offset)), load)
+    assert (usual_of(owner).weeks, usual_of(owner).comparison.high) == (3, pytest.approx(0))
+
+
+def test_nothing_is_usual_after_a_single_week():
+    owner = athlete()
+    for offset in (-7, 0):
+        estimate(part(owner, day(offset)), 100)
+    assert usual_of(owner) is None
+
+
+def test_a_week_whose_workouts_have_no_load_yet_is_left_out_of_the_usual_one():
+    owner = athlete()
+    for offset in (-28, -14, -7, 0):
+        estimate(part(owner, day(offset)), 100)
+    part(owner, day(-21))
+    assert (usual_of(owner).weeks, usual_of(owner).comparison.high) == (3, pytest.approx(0))
+
+
+def test_a_week_that_is_not_over_is_compared_with_as_many_days_of_the_usual_one():
+    owner = athlete()
+    for offset in (-28, -21, -14, -7, 0):
+        estimate(part(owner, day(offset)), 100)
+        estimate(part(owner, day(offset + 5)), 900)
+    assert usual_of(owner, today=MONDAY + timedelta(days=2)).comparison.high == pytest.approx(900)
+    Part.objects.filter(workout__day__gt=MONDAY).delete()
+    assert usual_of(owner, today=MONDAY + timedelta(days=2)).comparison.high == pytest.approx(0)
+
+
+def test_a_week_that_has_not_begun_is_not_compared_with_the_usual_one():
+    owner = athlete()
+    for offset in (-21, -14, -7):
+        estimate(part(owner, day(offset)), 100)
+    assert usual_of(owner, today=MONDAY - timedelta(days=1)) is None
+
+
+def test_what_another_athlete_did_is_not_usual():
+    owner, other = athlete("ana"), athlete("ben")
+    for offset in (-21, -14, -7):
+        estimate(part(other, day(offset)), 500)
+    estimate(part(owner, day(0)), 100)
+    assert usual_of(owner) is None
+
+
+def test_the_part_that_makes_most_of_the_doubt_is_named_with_what_a_strap_would_leave():
+    owner = athlete()
+    loose = part(owner, day(1), activity="mixed-intervals")
+    estimate(loose, 100 + 20 * standard_normals("loose"))
+    estimate(part(owner, day(2)), 100 + 8 * standard_normals("fair"))
+    doubt = week_of(owner, MONDAY).main_doubt
+    assert [one.part for one in doubt.parts] == [loose]
+    assert doubt.per_cent == pytest.approx(86, abs=6)
+    assert doubt.half_width == pytest.approx(1.2816 * 21.5 / 200, rel=0.1)
+    assert doubt.half_width_if_measured == pytest.approx(1.2816 * 8 / 200, rel=0.1)
+
+
+def test_a_measured_part_is_never_said_to_make_the_doubt():
+    owner = athlete()
+    estimate(part(owner, day(1)), 100 + 20 * standard_normals("gaps"), basis=Basis.MEASURED)
+    estimate(part(owner, day(2)), 100.0)
+    assert week_of(owner, MONDAY).main_doubt is None
+
+
+def test_a_week_that_is_known_well_has_no_doubt_to_explain():
+    owner = athlete()
+    estimate(part(owner, day(1)), 100 + 2 * standard_normals("narrow"))
+    assert week_of(owner, MONDAY).main_doubt is None
+
+
+def test_a_week_of_parts_alike_in_doubt_names_none():
+    owner = athlete()
+    for offset in range(5):
+        estimate(part(owner, day(offset)), 100 + 20 * standard_normals("shared"))
+    assert week_of(owner, MONDAY).main_doubt is None
+
+
+def test_a_strap_that_would_leave_the_shown_margin_as_it_is_is_not_asked_for():
+    owner = athlete()
+    estimate(part(owner, day(0)), 1000 + 40 * standard_normals("shared"), basis=Basis.MEASURED)
+    estimate(part(owner, day(1)), 1000 - 120 * standard_normals("shared"))
+    assert week_of(owner, MONDAY).main_doubt is not None
+    Part.objects.all().delete()
+    estimate(part(owner, day(0)), 1000 + 50 * standard_normals("shared"), basis=Basis.MEASURED)
+    estimate(part(owner, day(1)), 1000 - 100 * standard_normals("shared"))
+    assert week_of(owner, MONDAY).main_doubt is None
+
+
+def test_parts_are_counted_by_family():
+    owner = athlete()
+    for offset, activity, minutes in ((0, "run", 60), (2, "lifting", 45), (4, "ride", 90)):
+        part(owner, day(offset), minutes, activity=activity)
+    families = week_of(owner, MONDAY).families
+    assert [(one.family, one.parts, one.seconds) for one in families] == [
+        ("steady", 2, 9000),
+        ("resistance", 1, 2700),
+    ]
+
+
 def test_the_interval_of_a_week_is_that_of_the_sum_and_not_the_sum_of_intervals():
     owner = athlete()
     for i in range(4):

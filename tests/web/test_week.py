@@ -52,6 +52,51 @@ def test_the_comparison_is_a_probability_with_a_range(client, ana):
     assert "95% likely higher; between 7% and 33% higher" in page(client)
 
 
+def test_the_usual_week_stands_beside_with_the_weeks_it_rests_on(client, ana):
+    for weeks in (1, 2, 3):
+        estimate(part(ana, MORNING - timedelta(days=7 * weeks)), 100.0)
+    estimate(part(ana), 120 + 10 * standard_normals("b"))
+    shown = page(client)
+    assert shown.count("95% likely higher; between 7% and 33% higher") == 2
+    assert "than your usual week, the mean of 3 weeks before it" in shown
+
+
+def test_without_two_weeks_before_nothing_is_said_of_the_usual_one(client, ana):
+    estimate(part(ana, MORNING - timedelta(days=7)), 100.0)
+    estimate(part(ana), 120.0)
+    assert "usual week" not in page(client)
+
+
+def test_what_makes_the_doubt_is_said_in_words_with_a_link(client, ana):
+    loose = part(ana, MORNING + timedelta(days=1), activity="mixed-intervals")
+    estimate(loose, 100 + 20 * standard_normals("loose"))
+    estimate(part(ana), 100.0)
+    said = page(client).split("Most of the week’s sensor doubt comes from ")[1].split("</p>")[0]
+    link = f'<a href="/workouts/{loose.workout_id}">mixed intervals</a>'
+    assert said == f"Tuesday’s {link} (100%); with a strap there it would be ±0% instead of ±13%."
+
+
+def test_two_that_make_the_doubt_are_named_together(client, ana):
+    for offset, name in ((1, "one"), (3, "two")):
+        estimate(part(ana, MORNING + timedelta(days=offset)), 100 + 20 * standard_normals(name))
+    for offset in (2, 4, 5):
+        estimate(part(ana, MORNING + timedelta(days=offset)), 100 + 6 * standard_normals(str(offset)))
+    said = page(client).split("Most of the week’s sensor doubt comes from ")[1].split("</p>")[0]
+    assert "%) and " in said
+    assert "with a strap on both it would be" in said
+
+
+def test_a_week_known_well_says_nothing_of_what_makes_the_doubt(client, ana):
+    estimate(part(ana), 100.0)
+    assert "doubt comes from" not in page(client)
+
+
+def test_parts_are_counted_by_family_with_their_time(client, ana):
+    estimate(part(ana), 100.0)
+    part(ana, MORNING + timedelta(days=1), 45, activity="lifting")
+    assert "1&nbsp;steady endurance (1 h 00 min), 1&nbsp;resistance (45 min)" in page(client)
+
+
 def test_without_a_week_before_there_is_no_comparison(client, ana):
     estimate(part(ana), 100.0)
     assert "no load to compare with" in page(client)
@@ -110,6 +155,14 @@ def test_a_week_shows_nothing_of_others(client, ana):
 def test_the_number_of_queries_does_not_grow_with_the_week(client, ana, django_assert_max_num_queries):
     for hour in range(0, 160, 4):
         estimate(part(ana, MORNING.replace(hour=0) + timedelta(hours=hour)), 10.0)
+    with django_assert_max_num_queries(FEW_QUERIES):
+        page(client)
+
+
+def test_the_number_of_queries_does_not_grow_with_the_history(client, ana, django_assert_max_num_queries):
+    for weeks in range(12):
+        for offset in (0, 2, 4):
+            estimate(part(ana, MORNING - timedelta(days=7 * weeks + offset)), 10.0)
     with django_assert_max_num_queries(FEW_QUERIES):
         page(client)
 

@@ -19,6 +19,18 @@ from trainlog.trace import FloatArray
 USUAL_WEEKS = 4
 """Weeks before this one that make up the usual week (common practice, no source)."""
 
+LEAST_WEEKS = 2
+"""Weeks with a load below which nothing is usual yet: one alone is the week before, or an exception."""
+
+MOST_NAMED = 3
+"""Parts that are named at most as those that make most of a sum's doubt."""
+
+HALF = 0.5
+"""Share of the doubt that is most of it."""
+
+STANDS_OUT = 1.5
+"""Times an even share of the doubt that a part makes to stand out where it does not make most of it."""
+
 
 @dataclass(frozen=True)
 class PartLoad:
@@ -65,6 +77,25 @@ class PartDoubt:
     """
 
     share: float
+    half_width_if_measured: float
+
+
+@dataclass(frozen=True)
+class MainDoubt:
+    """The few parts that make most of a sum's sensor doubt.
+
+    Attributes
+    ----------
+    parts : sequence of int
+        Their places among the parts, the most doubtful first.
+    shares : sequence of float
+        Their shares of the variance, as in ``variance_shares``.
+    half_width_if_measured : float
+        As in ``PartDoubt``, had all of them been recorded with the reference.
+    """
+
+    parts: Sequence[int]
+    shares: Sequence[float]
     half_width_if_measured: float
 
 
@@ -121,7 +152,7 @@ def compare(this: Total | None, other: Total | None) -> Comparison | None:
 
 
 def usual(before: Sequence[Total | None]) -> FloatArray | None:
-    """Load of the athlete's usual week: the mean of the four weeks before this one, draw by draw.
+    """Load of the athlete's usual week: the mean of up to four weeks before this one, draw by draw.
 
     Parameters
     ----------
@@ -132,7 +163,7 @@ def usual(before: Sequence[Total | None]) -> FloatArray | None:
     Returns
     -------
     array, shape (DRAWS,), or None
-        In the unit of the load; None where there are fewer than four weeks, or all four were rest.
+        In the unit of the load; None where fewer than two of the weeks have a load.
 
     Examples
     --------
@@ -140,9 +171,8 @@ def usual(before: Sequence[Total | None]) -> FloatArray | None:
     True
     """
     weeks = before[:USUAL_WEEKS]
-    if len(weeks) < USUAL_WEEKS or not any(weeks):
-        return None
-    return np.sum([week.draws for week in weeks if week], axis=0) / USUAL_WEEKS
+    trained = [week.draws for week in weeks if week]
+    return np.sum(trained, axis=0) / len(weeks) if len(trained) >= LEAST_WEEKS else None
 
 
 def compare_with_usual(this: Total | None, before: Sequence[Total | None]) -> Comparison | None:
@@ -225,6 +255,55 @@ def doubt_by_part(loads: Sequence[PartLoad]) -> list[PartDoubt]:
         PartDoubt(float(share), relative_half_width(everything - part + part.mean()))
         for share, part in zip(variance_shares(sensor), sensor, strict=True)
     ]
+
+
+def main_doubt(loads: Sequence[PartLoad], measured: Sequence[bool]) -> MainDoubt | None:
+    """Find the few unmeasured parts that make most of the sensor's doubt of a sum.
+
+    Parameters
+    ----------
+    loads : sequence of PartLoad
+        Parts of a week, or of any sum.
+    measured : sequence of bool
+        Which of them were recorded with the reference: those are never named.
+
+    Returns
+    -------
+    MainDoubt or None
+        The fewest parts, three at most, that make more than half of the doubt. None where there are no
+        such parts or none stands out: the first has to make more than half by itself, or half as much
+        again as an even share of the unmeasured parts, and each further one an even share.
+
+    Examples
+    --------
+    >>> vectors = [np.array([90.0, 110.0, 90.0, 110.0]), np.full(4, 50.0)]
+    >>> main_doubt([PartLoad(one, one, one) for one in vectors], [False, False]).parts
+    [0]
+    """
+    shares = [doubt.share for doubt in doubt_by_part(loads)]
+    unmeasured = [place for place, known in enumerate(measured) if not known]
+    candidates = sorted(unmeasured, key=lambda place: -shares[place])[:MOST_NAMED]
+    named: list[int] = []
+    while candidates and sum(shares[place] for place in named) <= HALF:
+        named.append(candidates.pop(0))
+    together = sum(shares[place] for place in named)
+    if not named or together <= HALF or not _stand_out([shares[place] for place in named], len(unmeasured)):
+        return None
+    joined = PartLoad(
+        *(
+            np.sum([getattr(loads[place], kind) for place in named], axis=0)
+            for kind in ("all_doubt", "sensor_doubt", "physiology_doubt")
+        )
+    )
+    others = [load for place, load in enumerate(loads) if place not in named]
+    return MainDoubt(
+        named, [shares[place] for place in named], doubt_by_part([joined, *others])[0].half_width_if_measured
+    )
+
+
+def _stand_out(shares: Sequence[float], among: int) -> bool:
+    first, *others = shares
+    return (first > HALF or first * among >= STANDS_OUT) and all(share * among >= 1 for share in others)
 
 
 def _comparison(mine: FloatArray, other: FloatArray) -> Comparison:

@@ -1,0 +1,156 @@
+"""What the API answers about a week."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from ninja import Field, Schema
+
+from trainlog.api_schemas import TotalLoad
+from trainlog.load.week import Comparison
+from trainlog.services.week import AgainstUsual, Day, FamilyCount, Week, WeekDoubt
+
+
+class DayAnswer(Schema):
+    """One local day of a week."""
+
+    day: date
+    parts: int
+    load: TotalLoad | None = Field(description="null for a day without an estimated part.")
+
+    @classmethod
+    def of(cls, day: Day) -> DayAnswer:
+        """Describe a day of the log."""
+        return cls(day=day.date, parts=len(day.lines), load=TotalLoad.of(day.total))
+
+
+class AgainstAnother(Schema):
+    """A week against another load; of a week that is not over, up to the same day."""
+
+    per_cent_likely_higher: int = Field(description="Probability in per cent, to the nearest 5.")
+    change_low_per_cent: float = Field(description="80% interval of the change, in per cent of the other.")
+    change_high_per_cent: float
+
+    @classmethod
+    def of(cls, change: Comparison | None) -> AgainstAnother | None:
+        """Describe a comparison with the week before."""
+        if change is None:
+            return None
+        return cls(
+            per_cent_likely_higher=change.per_cent_likely,
+            change_low_per_cent=change.low,
+            change_high_per_cent=change.high,
+        )
+
+
+class AgainstUsualAnswer(AgainstAnother):
+    """A week against the mean of the weeks before it."""
+
+    weeks: int = Field(description="Weeks that the mean rests on, two to four; rest counts as no load.")
+
+    @classmethod
+    def of_usual(cls, against: AgainstUsual | None) -> AgainstUsualAnswer | None:
+        """Describe a comparison with the usual week."""
+        if against is None:
+            return None
+        change = against.comparison
+        return cls(
+            per_cent_likely_higher=change.per_cent_likely,
+            change_low_per_cent=change.low,
+            change_high_per_cent=change.high,
+            weeks=against.weeks,
+        )
+
+
+class DoubtfulPartAnswer(Schema):
+    """A part that makes much of the week's sensor doubt."""
+
+    part: int
+    workout: int
+    day: date
+    activity: str
+    share_per_cent: float = Field(description="Of the variance of the week's load, sensor doubt only.")
+
+
+class MainDoubtAnswer(Schema):
+    """The one to three unmeasured parts that make most of the week's sensor doubt."""
+
+    parts: list[DoubtfulPartAnswer]
+    sensor_half_width: float = Field(description="Of the week, as in its load.")
+    sensor_half_width_with_strap: float = Field(description="The same, had a strap recorded these parts.")
+
+    @classmethod
+    def of(cls, doubt: WeekDoubt | None) -> MainDoubtAnswer | None:
+        """Describe what makes the doubt."""
+        if doubt is None:
+            return None
+        return cls(
+            parts=[
+                DoubtfulPartAnswer(
+                    part=one.part.pk,
+                    workout=one.part.workout_id,
+                    day=one.part.workout.day,
+                    activity=one.part.activity.slug,
+                    share_per_cent=one.per_cent,
+                )
+                for one in doubt.parts
+            ],
+            sensor_half_width=doubt.half_width,
+            sensor_half_width_with_strap=doubt.half_width_if_measured,
+        )
+
+
+class FamilyAnswer(Schema):
+    """Parts of one family of activities in a week."""
+
+    family: str
+    parts: int
+    hours: float
+
+    @classmethod
+    def of(cls, count: FamilyCount) -> FamilyAnswer:
+        """Describe a family's part of a week."""
+        return cls(family=count.family, parts=count.parts, hours=count.seconds / 3600)
+
+
+class WeekAnswer(Schema):
+    """Monday to Sunday of the athlete's time zone."""
+
+    monday: date
+    load: TotalLoad | None
+    confidence: str
+    against_last: AgainstAnother | None
+    against_usual: AgainstUsualAnswer | None = Field(
+        description="null while fewer than two of the four weeks before have a load."
+    )
+    main_doubt: MainDoubtAnswer | None = Field(
+        description="null where the sensor doubt is below 3%, or no part stands out."
+    )
+    share_by_basis: dict[str, float] = Field(description="Per cent of the sum of medians.")
+    hours: float
+    families: list[FamilyAnswer]
+    session_rpe_load: float | None = Field(description="Rating times minutes of the rated parts, summed.")
+    parts: int
+    rated_parts: int
+    stale_parts: int
+    days: list[DayAnswer]
+
+    @classmethod
+    def of(cls, week: Week) -> WeekAnswer:
+        """Describe a week of the log."""
+        return cls(
+            monday=week.monday,
+            load=TotalLoad.of(week.total),
+            confidence=week.confidence,
+            against_last=AgainstAnother.of(week.against_last),
+            against_usual=AgainstUsualAnswer.of_usual(week.against_usual),
+            main_doubt=MainDoubtAnswer.of(week.main_doubt),
+            share_by_basis={share.basis: share.per_cent for share in week.shares},
+            hours=week.hours,
+            families=[FamilyAnswer.of(count) for count in week.families],
+            session_rpe_load=week.session_rpe_load,
+            parts=week.parts,
+            rated_parts=week.rated_parts,
+            stale_parts=week.pending,
+            days=[DayAnswer.of(day) for day in week.days],
+        )
