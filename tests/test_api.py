@@ -367,6 +367,8 @@ def test_the_description_of_the_api_names_every_operation(client):
         "/api/parts/{id}",
         "/api/estimates",
         "/api/weeks/{day}",
+        "/api/check-ins",
+        "/api/check-ins/{day}",
         "/api/profiles",
         "/api/pairs",
         "/api/pairs/{id}",

@@ -56,7 +56,7 @@ ROWS = {
     "sensors": lambda owner: log.Sensor.objects.of(owner).get(name__endswith="wrist"),
     "activities": lambda owner: log.Activity.objects.of(owner).get(slug__endswith="walk"),
 }
-DAYS = {"week", "weeks"}
+DAYS = {"week", "weeks", "check-ins"}
 """What stands before a parameter that is a day, and so belongs to nobody."""
 
 METHODS = ("GET", "POST", "PUT", "PATCH", "DELETE")
@@ -108,6 +108,7 @@ def own_log(name, mark):
     worn = sensor(owner, f"{mark}wrist", source_key=f"csv:{mark}wrist")
     strap(owner, f"{mark}strap", source_key=f"csv:{mark}strap")
     note_firmware(worn, f"{mark}2.1", MORNING.date())
+    log.CheckIn.objects.create(owner=owner, day=MORNING.date(), note=f"{mark}note")
     log.TextLayout.objects.create(owner=owner, key="header", columns={"time": f"{mark}clock"})
     sports = (f"{mark}walk",)
     tested = imported(owner, csv_file(bpm=130, device=f"{mark}wrist", sports=sports), f"{mark}w.csv")
@@ -221,7 +222,7 @@ def fields_naming_rows_of(owner):
         "principle": "optical",
         "version": "3",
         "from_day": "2026-03-05",
-        "day": "2026-03-05",
+        "day": MORNING.date().isoformat(),
         "time": "10:00",
         "minutes": "5",
         "session_rpe": "5",
@@ -333,8 +334,8 @@ def test_the_owner_sees_what_the_others_must_not(ana):
     cell = "sensors/<int:sensor_pk>/activities/<int:activity_pk>"
     pages |= {cell, f"{cell}/agreement.csv", f"{cell}/agreement.json"}
     pages |= {f"sensors/pairs/<int:pk>{end}" for end in ("", "/pair.csv", "/pair.json")}
-    pages |= {"strap-plan", "api/pairs/<id>"}
-    listed = ("workouts", "estimates", "profiles", "pairs", "strap-plan")
+    pages |= {"strap-plan", "check-in", "api/pairs/<id>", "api/check-ins/<day>"}
+    listed = ("workouts", "estimates", "profiles", "pairs", "strap-plan", "check-ins")
     assert pages | {f"api/{name}" for name in listed} <= seen
 
 

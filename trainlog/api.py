@@ -16,6 +16,7 @@ from ninja.pagination import CursorPagination, paginate
 from ninja.responses import Status
 from pydantic import ValidationError as InvalidCursor
 
+from trainlog.api_check_in import router as check_ins
 from trainlog.api_schemas import (
     Days,
     EstimateAnswer,
@@ -181,6 +182,7 @@ def week(request: SignedInRequest, day: Annotated[SensibleDay, Path()]) -> WeekA
     return WeekAnswer.of(week_of(request.auth, day, request.auth.today()))
 
 
+api.add_router("", check_ins, tags=["mornings"])
 # A string, so that the log knows nothing of whoever learns about sensors.
 api.add_router("", "accuracy.api.router", tags=["sensors"])
 

@@ -4,7 +4,7 @@ from django.contrib.auth import views as auth
 from django.urls import include, path, register_converter
 
 from trainlog.api import api
-from trainlog.web import account, files, health, log, method, week, workout
+from trainlog.web import account, check_in, files, health, log, method, week, workout
 from trainlog.web.converters import IsoDateConverter
 
 register_converter(IsoDateConverter, "isodate")
@@ -31,6 +31,7 @@ urlpatterns = [
     path("parts/<int:pk>/join", workout.join, name="part_join"),
     path("week", week.week, name="this_week"),
     path("week/<isodate:day>", week.week, name="week"),
+    path("check-in", check_in.check_in, name="check_in"),
     path("method", method.method, name="method"),
     path("account", account.account, name="account"),
     path("account/activity", account.activity, name="new_activity"),

@@ -15,8 +15,9 @@ from accuracy.models import Pair
 from accuracy.services.learn import learn
 from fixtures import csv_writer
 from tests.builders import MORNING, athlete, sensor, strap
-from trainlog.models import Athlete, LoadEstimate, Part, Physiology, Recording, Sensor
+from trainlog.models import Athlete, CheckIn, LoadEstimate, Part, Physiology, Recording, Sensor
 from trainlog.readers.reading import Segment
+from trainlog.services.check_in import save_check_in
 from trainlog.services.edit_workout import set_sensor
 from trainlog.services.import_files import read_recording, receive
 from trainlog.trace import Trace
@@ -140,6 +141,13 @@ def fill(owner: Athlete) -> None:
     work_through_the_queue(owner)
 
 
+def note_mornings(owner: Athlete) -> None:
+    """Three weeks of mornings up to today, the last with a resting rate far above the others."""
+    for back in range(21):
+        noted = {"resting_rate": 50 + back % 3 if back else 70, "rmssd": 60 + 5 * (back % 4), "fatigue": 3}
+        save_check_in(owner, owner.today() - timedelta(days=back), noted)
+
+
 def test_files_become_a_corrected_load_with_its_interval(page, live_server, ana):
     sign_in(page, live_server)
     expect(page.get_by_text("Three steps to a load")).to_be_visible()
@@ -169,11 +177,13 @@ def test_files_become_a_corrected_load_with_its_interval(page, live_server, ana)
 
 def test_every_page_is_sound_and_draws_its_charts(page, live_server, ana):
     fill(ana)
+    note_mornings(ana)
     sign_in(page, live_server)
     part = Part.objects.of(ana)[0]
     wrist = Sensor.objects.of(ana).get(name="left wrist")
     addresses = [
         "/",
+        "/check-in",
         "/week/2026-03-02",
         "/week",
         f"/workouts/{part.workout_id}",
@@ -240,6 +250,21 @@ def test_a_session_is_typed_in_without_javascript(browser, live_server, ana):
     page.get_by_role("button", name="Log it").click()
     expect(page.locator(".lines li").first).to_contain_text("lifting")
     assert Part.objects.of(ana).get().session_rpe == 7
+    context.close()
+
+
+def test_a_morning_is_noted_without_javascript(browser, live_server, ana):
+    context = browser.new_context(java_script_enabled=False, viewport={"width": 390, "height": 900})
+    page = context.new_page()
+    sign_in(page, live_server)
+    page.get_by_role("link", name="Morning").click()
+    page.get_by_label("Resting rate, bpm").fill("51")
+    sleep = page.get_by_role("group", name="How was your sleep?")
+    sleep.get_by_role("radio", name="2", exact=True).check(force=True)
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator(".mornings tbody tr")).to_contain_text("51")
+    kept = CheckIn.objects.of(ana).get()
+    assert (kept.resting_rate, kept.sleep_quality, kept.fatigue) == (51, 2, None)
     context.close()
 
 

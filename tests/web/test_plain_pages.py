@@ -63,7 +63,17 @@ def test_the_page_of_a_fault_needs_nothing_else():
 
 @pytest.mark.parametrize(
     "address",
-    ["/", "/week", "/method", "/account", "/account/physiology", "/workouts/new", "/sensors/", "/strap-plan"],
+    [
+        "/",
+        "/check-in",
+        "/week",
+        "/method",
+        "/account",
+        "/account/physiology",
+        "/workouts/new",
+        "/sensors/",
+        "/strap-plan",
+    ],
 )
 def test_pages_have_no_inline_style_or_script(client, address):
     client.force_login(athlete().user)

@@ -2,6 +2,7 @@
 
 from trainlog.models.activity import Activity, Family
 from trainlog.models.athlete import Athlete, Physiology
+from trainlog.models.check_in import CheckIn
 from trainlog.models.load_estimate import Basis, Confidence, LoadEstimate
 from trainlog.models.recording import Recording
 from trainlog.models.sensor import Firmware, Sensor
@@ -13,6 +14,7 @@ __all__ = [
     "Activity",
     "Athlete",
     "Basis",
+    "CheckIn",
     "Confidence",
     "Family",
     "Firmware",

@@ -1,0 +1,67 @@
+"""Mornings for programs; the log's API mounts this router."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Annotated
+
+from django.http import Http404
+from ninja import Field, Path, Query, Router, Schema
+from pydantic import ConfigDict
+
+from trainlog.api_schemas import Days, Problem, SensibleDay, SignedInRequest
+from trainlog.models import CheckIn
+from trainlog.models.check_in import HIGHEST_MARK, LOWEST_MARK
+from trainlog.services.check_in import check_in_of, check_ins_between, save_check_in
+
+PROBLEMS = frozenset({401, 422})
+CHANGE_PROBLEMS = frozenset({401, 403, 422})
+NOT_FOUND = frozenset({401, 404, 422})
+
+Mark = Annotated[int, Field(ge=LOWEST_MARK, le=HIGHEST_MARK)]
+
+router = Router()
+
+
+class CheckInNoted(Schema):
+    """What is noted of a morning; what is left out or null is not noted."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    resting_rate: float | None = Field(None, description="Resting heart rate, bpm: 25 to 120.")
+    rmssd: float | None = Field(None, description="Milliseconds: 1 to 400.")
+    sleep_hours: float | None = Field(None, description="0 to 24.")
+    sleep_quality: Mark | None = Field(None, description="1 very, very good to 7 very, very bad.")
+    fatigue: Mark | None = Field(None, description="1 very, very low to 7 very, very high.")
+    stress: Mark | None = Field(None, description="1 very, very low to 7 very, very high.")
+    soreness: Mark | None = Field(None, description="Of the muscles: 1 very, very low to 7 very, very high.")
+    note: str = Field("", max_length=4000)
+
+
+class CheckInAnswer(CheckInNoted):
+    """One morning."""
+
+    day: date = Field(description="Local day.")
+
+
+@router.get("/check-ins", response={200: list[CheckInAnswer], PROBLEMS: Problem})
+def check_ins(request: SignedInRequest, days: Annotated[Days, Query()]) -> list[CheckIn]:
+    """List the mornings of a range of days, oldest first."""
+    return check_ins_between(request.auth, *days.of(request.auth))
+
+
+@router.get("/check-ins/{day}", response={200: CheckInAnswer, NOT_FOUND: Problem})
+def check_in(request: SignedInRequest, day: Annotated[SensibleDay, Path()]) -> CheckIn:
+    """Show what is noted of a morning."""
+    found = check_in_of(request.auth, day)
+    if found is None:
+        raise Http404("nothing is noted of this morning")
+    return found
+
+
+@router.put("/check-ins/{day}", response={200: CheckInAnswer, CHANGE_PROBLEMS: Problem})
+def put_check_in(
+    request: SignedInRequest, day: Annotated[SensibleDay, Path()], noted: CheckInNoted
+) -> CheckIn:
+    """Keep what is noted of a morning, in place of whatever was noted of it before."""
+    return save_check_in(request.auth, day, noted.dict())

@@ -1,0 +1,129 @@
+"""The morning check-in: a short form, and the mornings before it."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+import numpy as np
+from django import forms
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods
+
+from trainlog.models import CheckIn
+from trainlog.models.check_in import HIGHEST_MARK, ITEMS, LOWEST_MARK, RANGES
+from trainlog.morning_chart import mornings
+from trainlog.services.check_in import Course, Mornings, check_in_of, last_mornings, save_check_in
+from trainlog.web.forms import LONGEST_NOTE
+from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
+
+TABLE_ROWS = 14
+"""Mornings of the table that are open at once."""
+
+LEAST_DRAWN = 2
+"""Mornings with a value that make a drawing worth its place."""
+
+GOOD_TO_BAD = ("very, very good", "very, very bad")
+LOW_TO_HIGH = ("very, very low", "very, very high")
+MARKS = [*((str(mark), str(mark)) for mark in range(LOWEST_MARK, HIGHEST_MARK + 1)), ("", "leave out")]
+
+
+def figure(name: str, label: str, **attributes: str) -> forms.FloatField:
+    """Field for one of the figures, with the keys of a phone's number pad."""
+    lowest, highest, _ = RANGES[name]
+    attributes |= {"min": f"{lowest:g}", "max": f"{highest:g}", "autocomplete": "off"}
+    return forms.FloatField(label=label, required=False, widget=forms.NumberInput(attrs=attributes))
+
+
+def mark(label: str) -> forms.TypedChoiceField:
+    """Field for one mark from 1 to 7."""
+    return forms.TypedChoiceField(
+        label=label,
+        choices=MARKS,
+        required=False,
+        coerce=int,
+        empty_value=None,
+        widget=forms.RadioSelect,
+    )
+
+
+class CheckInForm(forms.Form):
+    """One morning; everything but the day may be left out."""
+
+    resting_rate = figure("resting_rate", "Resting rate, bpm", inputmode="decimal", step="any")
+    rmssd = figure("rmssd", "Your rMSSD, ms", inputmode="decimal", step="any")
+    sleep_hours = figure("sleep_hours", "Slept, hours", inputmode="decimal", step="any")
+    sleep_quality = mark("How was your sleep?")
+    fatigue = mark("How tired are you?")
+    stress = mark("How stressed are you?")
+    soreness = mark("How sore are your muscles?")
+    note = forms.CharField(
+        label="Note", required=False, max_length=LONGEST_NOTE, widget=forms.Textarea(attrs={"rows": 2})
+    )
+    day = forms.DateField(
+        label="Morning of", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+
+    @property
+    def marks(self) -> list[tuple[forms.BoundField, tuple[str, str]]]:
+        """Fields of the marks, each with the words at its ends."""
+        return [(self[name], GOOD_TO_BAD if name == "sleep_quality" else LOW_TO_HIGH) for name in ITEMS]
+
+
+@require_http_methods(["GET", "POST"])
+def check_in(request: HttpRequest) -> HttpResponse:
+    """Show the form of a morning, today's if none is named, and the last mornings; keep what is noted."""
+    athlete = athlete_of(request)
+    today = athlete.today()
+    posted = request.POST if request.method == "POST" else None
+    day = today if posted is not None else _day(request.GET.get("day", ""), today)
+    form = CheckInForm(posted, initial=_initial(day, check_in_of(athlete, day)))
+
+    def save() -> None:
+        noted = dict(form.cleaned_data)
+        day = noted.pop("day")
+        replaces = check_in_of(athlete, day) is not None
+        save_check_in(athlete, day, noted)
+        instead = ", in place of what was noted of it before" if replaces else ""
+        messages.success(request, f"The morning of {day.day} {day:%B} is saved{instead}.")
+
+    if posted is not None and accept_or_explain(form, save):
+        return redirect(reverse("check_in"))
+    found = last_mornings(athlete, today)
+    context = {
+        "form": form,
+        "today": today,
+        "mornings": found,
+        "recent": found.check_ins[:TABLE_ROWS],
+        "older": found.check_ins[TABLE_ROWS:],
+        "rmssd_chart": _chart("ln rMSSD", found, found.ln_rmssd),
+        "rate_chart": _chart("resting rate, bpm", found, found.resting_rate),
+    }
+    return show(request, "check_in.html", context, status=200 if posted is None else UNPROCESSABLE)
+
+
+def _day(text: str, today: date) -> date:
+    if not text:
+        return today
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise Http404("no such day") from error
+
+
+def _initial(day: date, noted: CheckIn | None) -> dict[str, Any]:
+    names = [name for name in CheckInForm.base_fields if name != "day"]
+    values = {name: getattr(noted, name) for name in names} if noted else {}
+    # 62 and not 62.0, as it was typed.
+    return {"day": day} | {
+        name: f"{value:g}" if isinstance(value, float) else value for name, value in values.items()
+    }
+
+
+def _chart(title: str, found: Mornings, course: Course) -> dict[str, Any] | None:
+    if np.isfinite(course.values).sum() < LEAST_DRAWN:
+        return None
+    return mornings(title, found.days, course.values, course.weekly, course.band)
