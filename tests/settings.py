@@ -6,6 +6,12 @@ import shutil
 import tempfile
 from pathlib import Path
 
+import hypothesis
+
+# The same examples in every run: a property that fails does so again, and no slow machine fails one.
+hypothesis.settings.register_profile("fixed", derandomize=True, deadline=None)
+hypothesis.settings.load_profile("fixed")
+
 # Whatever this machine's own log is set to, the tests never see it.
 FOR_TESTS = ("TRAINLOG_SHARED", "TRAINLOG_TEST_")
 for _name in [name for name in os.environ if name.startswith("TRAINLOG_")]:
