@@ -110,14 +110,18 @@ def plain_cell(part: Part, kind: str) -> Cell:
 
 
 def learned_pairs(athlete: Athlete, physiology_on: PhysiologyOn) -> Iterator[tuple[Pair, WristPair]]:
-    """Usable pairs whose loads are large enough for a ratio, in order of time; no trace is fetched."""
+    """Usable pairs whose loads are large enough for a ratio, in order of time; no trace is fetched.
+
+    A session of a tested sensor teaches once, whatever many references were worn: by the one with most
+    seconds in common.
+    """
     pairs = (
         Pair.objects.of(athlete)
         .filter(usable=True)
         .select_related("part__workout", "part__activity", "reference", "tested__sensor")
         .prefetch_related("tested__sensor__firmware")
         .defer("reference_trace", "tested_trace", "reference__trace_blob", "tested__trace_blob")
-        .order_by("part__start", "tested__sha256", "reference__sha256")
+        .order_by("part__start", "tested__sha256", "-common_seconds", "reference__sha256")
     )
     stretches = {
         (stretch.part_id, stretch.recording_id): stretch
@@ -125,7 +129,7 @@ def learned_pairs(athlete: Athlete, physiology_on: PhysiologyOn) -> Iterator[tup
     }
     for pair in pairs:
         physiology = physiology_on(pair.part.workout.day)
-        stretch = stretches.get((pair.part_id, pair.tested_id))
+        stretch = stretches.pop((pair.part_id, pair.tested_id), None)
         if physiology is None or pair.tested.sensor is None or stretch is None:
             continue
         stretch.part, stretch.recording = pair.part, pair.tested

@@ -18,8 +18,6 @@ INTENSITY_BANDS = BANDS_OF_RESERVE
 CHANGE_SECONDS, CHANGE_BPM = 10, 3.0
 """Seconds over which the reference's change is taken, and bpm from which it rises or falls (ours)."""
 
-DIRECTIONS = ("rising", "level", "falling")
-
 
 @dataclass(frozen=True)
 class ConditionError:

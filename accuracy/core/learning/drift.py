@@ -72,7 +72,7 @@ class Drift:
 
 
 def find_drifts(scores: Iterable[DatedScore]) -> dict[str, Drift]:
-    """Look for one change in each group; the latest firmware is taken to have been left out by the caller.
+    """Look for one change in each group, whose scores the caller keeps to one firmware.
 
     Parameters
     ----------

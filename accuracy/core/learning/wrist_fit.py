@@ -213,8 +213,7 @@ class WristFit:
 
     def drift_of(self, session: WristSession) -> Drift | None:
         """Change of the sensor's error that a session comes after; None if there is none."""
-        drift = self.drifts.get(session.cell.group)
-        return drift if drift is not None and session.day >= drift.from_day else None
+        return _drift_before(session, self.drifts)
 
     def gain(self, session: WristSession) -> float:
         """Log ratio that the trace model expects."""
@@ -253,10 +252,15 @@ class WristFit:
         return 1 + wider * beyond / (1 + beyond)
 
 
+def _drift_before(session: WristSession, drifts: Mapping[str, Drift]) -> Drift | None:
+    drift = drifts.get(session.cell.group)
+    return drift if drift is not None and session.day >= drift.from_day else None
+
+
 def dated_cell(session: WristSession, drifts: Mapping[str, Drift]) -> Cell:
     """Cell of a session, under a firmware of its own since its sensor's error changed."""
-    drift = drifts.get(session.cell.group)
-    if drift is None or session.day < drift.from_day:
+    drift = _drift_before(session, drifts)
+    if drift is None:
         return session.cell
     return replace(session.cell, firmware=f"{session.cell.firmware}/changed {drift.from_day}")
 
@@ -281,23 +285,23 @@ def learn_wrist(pairs: Sequence[WristPair], *, seed: int) -> tuple[WristFit, lis
         Every pair, its workout left out, in the order of content.
     """
     pairs = sorted(pairs, key=lambda pair: (pair.session.content, pair.session.cell.activity))
-    fit, foretold = _learn(pairs, {}, seed)
-    drifts = find_drifts(
-        DatedScore(
-            f"{one.pair.session.cell.firmware}|{one.pair.session.cell.group}", one.pair.session.day, one.score
-        )
+    learned, foretold = _learn(pairs, {}, seed)
+    drifts = _current_drifts(foretold)
+    return _learn(pairs, drifts, seed) if drifts else (learned, foretold)
+
+
+def _current_drifts(foretold: Sequence[Foretold]) -> dict[str, Drift]:
+    """Changes of an instrument in a family under the newest of its firmware versions with a pair."""
+    newest: dict[str, tuple[int, str]] = {}
+    for one in foretold:
+        session = one.pair.session
+        dated = session.day, session.cell.firmware
+        newest[session.cell.group] = max(newest.get(session.cell.group, dated), dated)
+    return find_drifts(
+        DatedScore(one.pair.session.cell.group, one.pair.session.day, one.score)
         for one in foretold
+        if one.pair.session.cell.firmware == newest[one.pair.session.cell.group][1]
     )
-    latest: dict[str, tuple[int, str]] = {}
-    for pair in pairs:
-        cell = pair.session.cell
-        latest[cell.group] = max(latest.get(cell.group, (0, "")), (pair.session.day, cell.firmware))
-    current = {
-        group: drifts[f"{firmware}|{group}"]
-        for group, (_, firmware) in latest.items()
-        if f"{firmware}|{group}" in drifts
-    }
-    return _learn(pairs, current, seed) if current else (fit, foretold)
 
 
 def _learn(pairs: list[WristPair], drifts: Mapping[str, Drift], seed: int) -> tuple[WristFit, list[Foretold]]:
