@@ -1,6 +1,7 @@
 """Every address of the site and every operation of the API, asked by another athlete and by nobody.
 
-The addresses come from the resolver: a new one is walked by itself, or the walk says what to add to ``ROWS``.
+The addresses come from the resolver: a new one is walked by itself, or the walk says what to add to ``ROWS``
+of ``tests.full_log``.
 """
 
 # mypy: disable-error-code="union-attr"
@@ -8,33 +9,17 @@ The addresses come from the resolver: a new one is walked by itself, or the walk
 import re
 from itertools import product
 
-import numpy as np
 import pytest
 from django.apps import apps
 from django.conf import settings as site
-from django.db import models, transaction
+from django.db import transaction
 from django.test import Client
 from django.urls import URLPattern, get_resolver
 
-from accuracy.core.agreement.pair_agreement import agree
-from accuracy.models import (
-    Advice,
-    ErrorProfile,
-    Fit,
-    LearningState,
-    Pair,
-    PartEvidence,
-    PlannedStrap,
-    StrapGain,
-    StrapPlan,
-    Stretch,
-)
-from tests.builders import MORNING, activity_of, athlete, csv_file, estimate, imported, sensor, strap
+from tests.builders import MORNING
+from tests.full_log import DAYS, ROWS, fields_naming_rows_of, full_log
 from trainlog import models as log
-from trainlog import trace_blob
 from trainlog.api import api
-from trainlog.services.edit_workout import set_note
-from trainlog.services.sensors import note_firmware
 
 pytestmark = pytest.mark.django_db
 
@@ -46,18 +31,6 @@ OPEN = {"sign-in", "health", "api/"}
 
 OWNERLESS = {log.Athlete, log.SweepRun}
 """The athlete is the owner; the sweep's one row is the installation's."""
-
-ROWS = {
-    # What stands before a parameter in an address: the owner's row that it names.
-    "files": lambda owner: log.Recording.objects.of(owner).filter(state="read").first(),
-    "workouts": lambda owner: log.Workout.objects.of(owner).first(),
-    "parts": lambda owner: log.Part.objects.of(owner).first(),
-    "pairs": lambda owner: Pair.objects.of(owner).first(),
-    "sensors": lambda owner: log.Sensor.objects.of(owner).get(name__endswith="wrist"),
-    "activities": lambda owner: log.Activity.objects.of(owner).get(slug__endswith="walk"),
-}
-DAYS = {"week", "weeks", "check-ins"}
-"""What stands before a parameter that is a day, and so belongs to nobody."""
 
 METHODS = ("GET", "POST", "PUT", "PATCH", "DELETE")
 HTMX = {"HX-Request": "true"}
@@ -91,99 +64,13 @@ def filled(address, owners):
         if segment in DAYS:
             return f"{segment}/{MORNING.date().isoformat()}"
         if segment not in ROWS:
-            pytest.fail(f"“{address}” names a row: add “{segment}” to ROWS in tests/test_ownership.py")
+            pytest.fail(f"“{address}” names a row: add “{segment}” to ROWS in tests/full_log.py")
         return f"{segment}/{ROWS[segment](next(next_owner)).pk}"
 
     path = PARAMETER.sub(value, address)
     if re.search(r"[<>^$\\]", path):
         pytest.fail(f"“{address}” has a parameter that tests/test_ownership.py cannot fill")
     return "/" + path
-
-
-def own_log(name, mark):
-    """A log in which every kind of row has a row, every text the mark."""
-    owner = athlete(f"{mark}{name}")
-    log.Activity.objects.of(owner).filter(slug="walk").update(slug=f"{mark}walk", name=f"{mark}walk")
-    log.Physiology.objects.create(owner=owner, from_day=MORNING.date(), resting_rate=50, maximum_rate=190)
-    worn = sensor(owner, f"{mark}wrist", source_key=f"csv:{mark}wrist")
-    strap(owner, f"{mark}strap", source_key=f"csv:{mark}strap")
-    note_firmware(worn, f"{mark}2.1", MORNING.date())
-    log.CheckIn.objects.create(owner=owner, day=MORNING.date(), note=f"{mark}note")
-    log.TextLayout.objects.create(owner=owner, key="header", columns={"time": f"{mark}clock"})
-    sports = (f"{mark}walk",)
-    tested = imported(owner, csv_file(bpm=130, device=f"{mark}wrist", sports=sports), f"{mark}w.csv")
-    reference = imported(owner, csv_file(bpm=140, device=f"{mark}strap", sports=sports), f"{mark}s.csv")
-    imported(owner, f"{mark} is no recording".encode(), f"{mark}x.csv")
-    part = tested.workout.parts.get()
-    set_note(part.workout, f"{mark}note")
-    nothing = np.zeros(256, "<f4").tobytes()
-    fit = Fit.objects.create(
-        owner=owner,
-        inputs_hash="a" * 64,
-        method_version=1,
-        pair_count=1,
-        **{
-            field.name: b""
-            for field in Fit._meta.fields
-            if isinstance(field, models.BinaryField) and not field.null
-        },
-    )
-    owner.current_source = fit.source
-    owner.save()
-    part.owner = owner
-    estimate(part, 40, reason=f"{mark}reason")
-    ErrorProfile.objects.create(
-        owner=owner,
-        fit=fit,
-        sensor=worn,
-        activity=activity_of(owner, f"{mark}walk"),
-        pair_count=1,
-        ratio=1.1,
-        ratio_low=1.0,
-        ratio_high=1.2,
-        within_ten=0.8,
-        raw_within_ten=0.3,
-        advice=Advice.STRAP_ADVISED,
-        reason=f"{mark}reason",
-    )
-    plan = StrapPlan.objects.create(
-        owner=owner, fit=fit, last_day=MORNING.date(), weeks=1, parts=1, measured_parts=0, half_width=0.1
-    )
-    cell = {"owner": owner, "sensor": worn, "activity": activity_of(owner, f"{mark}walk")}
-    PlannedStrap.objects.create(
-        plan=plan, sessions_a_week=1, expected_half_width=0.05, worn_half_width=0.04, rank=1, **cell
-    )
-    StrapGain.objects.create(
-        day=MORNING.date(), pairs=1, expected_from=0.2, expected_to=0.1, came_to=0.1, **cell
-    )
-    Pair.objects.create(
-        owner=owner,
-        part=part,
-        reference=reference,
-        tested=tested,
-        usable=True,
-        remarks=[f"{mark}remark"],
-        shift=0,
-        shift_ambiguous=False,
-        common_seconds=600,
-        agreement=agree(reference.trace().heart_rate, tested.trace().heart_rate).as_dict(),
-        reference_histogram=nothing,
-        tested_histogram=nothing,
-        reference_trace=trace_blob.pack(reference.trace()),
-        tested_trace=trace_blob.pack(tested.trace()),
-    )
-    Stretch.objects.create(
-        owner=owner,
-        part=part,
-        recording=tested,
-        seconds=600,
-        valid_seconds=600,
-        histogram=nothing,
-        flags=[[0, 60, f"{mark}flag"]],
-    )
-    PartEvidence.objects.create(owner=owner, part=part, input_revision=1, method_version=1)
-    LearningState.objects.create(owner=owner, failure=f"{mark}failure")
-    return owner
 
 
 @pytest.fixture(autouse=True)
@@ -195,47 +82,13 @@ def data_folder(settings, tmp_path):
 @pytest.fixture
 def ana():
     """Whose log it is."""
-    return own_log("ana", SECRET)
+    return full_log("ana", SECRET)
 
 
 @pytest.fixture
 def ben():
     """Someone else."""
-    return own_log("ben", "plain")
-
-
-def fields_naming_rows_of(owner):
-    """Enough for any form of the site, and every choice in it a row of the owner's."""
-    named = {
-        "sensor": ROWS["sensors"](owner).pk,
-        "activity": ROWS["activities"](owner).pk,
-        "recording": ROWS["files"](owner).pk,
-        "workout": ROWS["workouts"](owner).pk,
-        "part": ROWS["parts"](owner).pk,
-        "row": log.Physiology.objects.of(owner).get().pk,
-    }
-    plain = {
-        "from": MORNING.date().isoformat(),
-        "to": MORNING.date().isoformat(),
-        "name": "new one",
-        "site": "wrist",
-        "principle": "optical",
-        "version": "3",
-        "from_day": "2026-03-05",
-        "day": MORNING.date().isoformat(),
-        "time": "10:00",
-        "minutes": "5",
-        "session_rpe": "5",
-        "note": "new note",
-        "resting_rate": "51",
-        "resting_error": "3",
-        "maximum_rate": "191",
-        "maximum_source": "measured",
-        "maximum_error": "3",
-        "weighting": "men",
-        "time_zone": "UTC",
-    }
-    return plain | named
+    return full_log("ben", "plain")
 
 
 def ask(user, method, path, fields, headers):

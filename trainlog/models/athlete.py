@@ -13,7 +13,10 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.utils import timezone
 
+from trainlog.load.impulse_response import FAST_DAYS, SLOW_DAYS
+from trainlog.load.trend import ACUTE_DAYS, CHRONIC_DAYS
 from trainlog.load.trimp import MEN, WOMEN, Weighting
+from trainlog.models.measure import Measure
 from trainlog.models.owned import Owned
 
 # Tanaka H, Monahan KD, Seals DR (2001). J Am Coll Cardiol 37:153-156: 208 - 0.7 x age. The error of
@@ -63,6 +66,11 @@ class Athlete(models.Model):
         validators=[MinValueValidator(2), MaxValueValidator(30)],
         help_text="Of the true load. Advice on when to wear a strap goes by it.",
     )
+    measure = models.CharField("measure of load", max_length=20, choices=Measure, default=Measure.TRIMP)
+    acute_days = models.PositiveSmallIntegerField(default=round(ACUTE_DAYS))
+    chronic_days = models.PositiveSmallIntegerField(default=round(CHRONIC_DAYS))
+    slow_days = models.PositiveSmallIntegerField(default=round(SLOW_DAYS))
+    fast_days = models.PositiveSmallIntegerField(default=round(FAST_DAYS))
     seed = models.BigIntegerField(default=new_seed, editable=False)
     # Raised with every change that an estimate could rest on, in the transaction of the change.
     log_revision = models.PositiveBigIntegerField(default=0, editable=False)
@@ -132,6 +140,9 @@ class Physiology(Owned):
     )
     own_factor = models.FloatField("own weighting, factor", null=True, blank=True)
     own_exponent = models.FloatField("own weighting, exponent", null=True, blank=True)
+    lactate_points = models.JSONField(
+        default=list, blank=True, help_text="Of a test: heart rate in bpm and blood lactate in mmol/l."
+    )
 
     class Meta:
         ordering = ["from_day"]

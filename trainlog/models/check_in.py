@@ -30,6 +30,9 @@ class CheckIn(Owned):
     day = models.DateField(help_text="Local day.")
     resting_rate = models.FloatField("resting heart rate", null=True, blank=True, help_text="bpm")
     rmssd = models.FloatField("rMSSD", null=True, blank=True, help_text="ms, as your own device gives it")
+    # Only where rMSSD was worked out from a file of RR intervals, whose quality was checked first.
+    rmssd_beats = models.PositiveIntegerField("beats behind rMSSD", null=True, blank=True)
+    rmssd_corrected_share = models.FloatField("share of beats corrected", null=True, blank=True)
     sleep_hours = models.FloatField("hours of sleep", null=True, blank=True)
     sleep_quality = models.PositiveSmallIntegerField(
         null=True, blank=True, help_text="1 very, very good to 7 very, very bad"

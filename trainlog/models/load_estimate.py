@@ -6,6 +6,7 @@ from django.db import models
 from django.utils import timezone
 
 from trainlog.load import draws
+from trainlog.models.measure import Measure
 from trainlog.models.owned import Owned
 from trainlog.models.workout import Part
 from trainlog.trace import FloatArray
@@ -41,10 +42,10 @@ class Confidence(models.TextChoices):
 
 
 class LoadEstimate(Owned):
-    """Load of one part under one version of what was learned."""
+    """Load of one part in one measure, under one version of what was learned."""
 
     part = models.ForeignKey(Part, on_delete=models.CASCADE, related_name="estimates")
-    measure = models.CharField(max_length=20, default="trimp")
+    measure = models.CharField(max_length=20, choices=Measure, default=Measure.TRIMP)
     source = models.CharField(max_length=64, help_text="Version of what was learned; opaque to the log.")
     method_version = models.PositiveIntegerField()
     input_revision = models.PositiveIntegerField()

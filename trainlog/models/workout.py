@@ -9,6 +9,7 @@ from django.utils import timezone
 from trainlog.load.session_rpe import HIGHEST_RATING
 from trainlog.models.activity import Activity
 from trainlog.models.owned import Owned
+from trainlog.models.tag import Tag
 
 
 class Workout(Owned):
@@ -17,7 +18,11 @@ class Workout(Owned):
     start = models.DateTimeField()
     end = models.DateTimeField()
     day = models.DateField(db_index=True, help_text="Local day on which it began.")
+    time_zone = models.CharField(
+        max_length=64, default="", blank=True, help_text="Of a stay during which it began; empty at home."
+    )
     note = models.TextField(blank=True, default="")
+    tags = models.ManyToManyField(Tag, blank=True, related_name="workouts")
     # A workout that the athlete typed, or whose recordings were moved by hand, is never regrouped.
     by_hand = models.BooleanField(default=False)
 
