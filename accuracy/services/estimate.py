@@ -3,38 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 
 import numpy as np
 
 from accuracy.core.estimates import correct
 from accuracy.core.estimates.advise import chance_near, serves_as_it_stands
 from accuracy.core.estimates.correct import LEAST_RECORDED, MEASURED_SHARE, Recorded
+from accuracy.core.estimates.likely_trace import likely_shares
+from accuracy.core.estimates.measures import PartTime, unrecorded_time
+from accuracy.core.estimates.rate_shares import RateShares, RecordedShares
 from accuracy.models import PartEvidence, Stretch
 from accuracy.services import wording
 from accuracy.services.knowledge import SESSION_RPE, TIME_ALONE, Knowledge, plain_cell
-from accuracy.services.method import METHOD_VERSION
+from accuracy.services.measures import Candidate, PartEstimates, estimates_of
 from accuracy.services.sessions import content_of, wrist_session
-from trainlog.load.draws import interval, pack, relative_half_width
 from trainlog.load.physiology import PhysiologyDraws
 from trainlog.load.session_rpe import session_rpe_load
 from trainlog.load.week import PartLoad
-from trainlog.models import Basis, Confidence, LoadEstimate, Part
-
-
-@dataclass(frozen=True)
-class Candidate:
-    """One way to estimate a part."""
-
-    load: PartLoad
-    basis: Basis
-    reason: str
-    raw: float | None = None
-
-    @property
-    def half_width(self) -> float:
-        """Relative half-width by the sensor's doubt."""
-        return relative_half_width(self.load.sensor_doubt)
+from trainlog.models import Basis, Part
+from trainlog.trace import FloatArray
 
 
 def estimate(
@@ -44,8 +32,8 @@ def estimate(
     physiology: PhysiologyDraws,
     source: str,
     evidence: PartEvidence | None = None,
-) -> LoadEstimate:
-    """Estimate a part, not yet saved.
+) -> PartEstimates:
+    """Estimate a part in every measure, not yet saved.
 
     Parameters
     ----------
@@ -63,25 +51,7 @@ def estimate(
         Whether digesting the part failed.
     """
     chosen = _choose(part, stretches, knowledge, physiology, evidence)
-    low, median, high = interval(chosen.load.all_doubt)
-    return LoadEstimate(
-        owner_id=part.owner_id,
-        part=part,
-        source=source,
-        method_version=METHOD_VERSION,
-        input_revision=part.input_revision,
-        basis=chosen.basis,
-        confidence=Confidence.of(chosen.half_width),
-        reason=chosen.reason,
-        raw=chosen.raw,
-        low=low,
-        median=median,
-        high=high,
-        sensor_half_width=min(chosen.half_width, 99.0),
-        all_draws=pack(chosen.load.all_doubt),
-        sensor_draws=pack(chosen.load.sensor_doubt),
-        physiology_draws=pack(chosen.load.physiology_doubt),
-    )
+    return estimates_of(part, chosen, knowledge, physiology, source)
 
 
 def _choose(
@@ -102,12 +72,8 @@ def _choose(
     if candidates:
         best = min(candidates, key=lambda candidate: candidate.half_width)
         if len(candidates) > 1:
-            return Candidate(
-                best.load,
-                best.basis,
-                best.reason + f" Of {len(candidates)} recordings, this one leaves the narrower interval.",
-                best.raw,
-            )
+            reason = best.reason + f" Of {len(candidates)} recordings, this one leaves the narrower interval."
+            return replace(best, reason=reason)
         return best
     if part.session_rpe is not None:
         return _reported(part, knowledge, physiology)
@@ -127,20 +93,24 @@ def _recorded(part: Part, stretch: Stretch) -> Recorded:
 
 def _measured(part: Part, stretch: Stretch, physiology: PhysiologyDraws) -> Candidate:
     recorded = _recorded(part, stretch)
-    load = correct.recorded_load(recorded, correct.reference_factor(recorded), physiology)
+    factor = correct.reference_factor(recorded)
     reason = f"{stretch.recording.sensor} covers {recorded.share:.0%} of this part."
     return Candidate(
-        load,
+        correct.recorded_load(recorded, factor, physiology),
         Basis.MEASURED,
         reason + wording.unrecorded(recorded.seconds, recorded.missing_seconds),
-        physiology.central_load(recorded.seconds_at_rate),
+        _time(recorded, RecordedShares(recorded.seconds_at_rate), factor),
+        recorded,
     )
+
+
+def _time(recorded: Recorded, shares: RateShares, factor: FloatArray) -> PartTime:
+    return PartTime(shares, recorded.valid_seconds / 60 * factor, recorded.seconds / 60)
 
 
 def _from_broken_reference(part: Part, stretch: Stretch, physiology: PhysiologyDraws) -> Candidate:
     """A reference that misses too much to count as measured: its load is corrected for what it missed."""
-    measured = _measured(part, stretch, physiology)
-    return Candidate(measured.load, Basis.CORRECTED, measured.reason, measured.raw)
+    return replace(_measured(part, stretch, physiology), basis=Basis.CORRECTED)
 
 
 def _from_wrist(part: Part, stretch: Stretch, knowledge: Knowledge, physiology: PhysiologyDraws) -> Candidate:
@@ -175,17 +145,25 @@ def _from_wrist(part: Part, stretch: Stretch, knowledge: Knowledge, physiology: 
             f"No pair of {sensor} and a strap in {part.activity.get_family_display()} yet, "
             "so its load stands as it is, with a wide margin."
         )
-    load = correct.recorded_load(recorded, np.exp(log_ratio) * correct.gap_factor(recorded), physiology)
+    gaps = correct.gap_factor(recorded)
     return Candidate(
-        load,
+        correct.recorded_load(recorded, np.exp(log_ratio) * gaps, physiology),
         basis,
         reason
         + wording.unlike(fit.outside(session))
         + wording.changed(fit.drift_of(session))
         + wording.unrecorded(recorded.seconds, recorded.missing_seconds)
         + wording.share_of_gaps(correct.gap_share(recorded, log_ratio)),
-        physiology.central_load(recorded.seconds_at_rate),
+        _time(recorded, likely_shares(session, log_ratio, fit, knowledge.leftovers), gaps),
+        recorded,
     )
+
+
+def _without_recording(
+    part: Part, load: PartLoad, basis: Basis, reason: str, knowledge: Knowledge, physiology: PhysiologyDraws
+) -> Candidate:
+    typical, minutes = knowledge.typical_seconds_at_rate, part.seconds / 60
+    return Candidate(load, basis, reason, unrecorded_time(load.sensor_doubt, typical, minutes, physiology))
 
 
 def _reported(part: Part, knowledge: Knowledge, physiology: PhysiologyDraws) -> Candidate:
@@ -201,9 +179,8 @@ def _reported(part: Part, knowledge: Knowledge, physiology: PhysiologyDraws) -> 
         if learned
         else "with no session yet where both rating and strap were there, so the margin is wide"
     )
-    return Candidate(
-        load, Basis.REPORTED, f"From your rating of {rating:g} over {minutes:.0f} min, {rests_on}."
-    )
+    reason = f"From your rating of {rating:g} over {minutes:.0f} min, {rests_on}."
+    return _without_recording(part, load, Basis.REPORTED, reason, knowledge, physiology)
 
 
 def _missing(
@@ -229,4 +206,5 @@ def _missing(
         if here
         else "drawn from its length alone"
     )
-    return Candidate(load, Basis.MISSING, f"{why}; {drawn}. A rating would narrow it.")
+    reason = f"{why}; {drawn}. A rating would narrow it."
+    return _without_recording(part, load, Basis.MISSING, reason, knowledge, physiology)

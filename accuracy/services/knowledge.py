@@ -95,6 +95,8 @@ def physiology_by_day(athlete: Athlete) -> PhysiologyOn:
             row.maximum_error,
             row.load_weighting,
             athlete.seed,
+            row.first_threshold,
+            row.second_threshold,
         )
 
     def on(day: date) -> PhysiologyDraws | None:

@@ -23,11 +23,12 @@ from accuracy.models import (
 from accuracy.services.digest import digest
 from accuracy.services.estimate import estimate
 from accuracy.services.knowledge import PhysiologyOn, fit_of, gather, knowledge_of, physiology_by_day
+from accuracy.services.measures import PartEstimates
 from accuracy.services.method import METHOD_VERSION
 from accuracy.services.profiles import current_fit, profiles_of
 from accuracy.services.stale import stale, undigested
 from accuracy.services.strap_plan import gains_of, plan_of
-from trainlog.models import Athlete, LoadEstimate, Part
+from trainlog.models import Athlete, IntensityEstimate, LoadEstimate, Part
 
 logger = logging.getLogger(__name__)
 
@@ -141,16 +142,17 @@ def _estimate_all(athlete: Athlete, fit: Fit, physiology_on: PhysiologyOn, deadl
     return True
 
 
-def _keep(estimates: list[LoadEstimate]) -> None:
+def _keep(estimates: list[PartEstimates]) -> None:
     """Write estimates of parts that have not changed meanwhile."""
+    loads = [load for one in estimates for load in one.loads]
     with transaction.atomic():
         revisions = dict(
             Part.objects.select_for_update()
-            .filter(pk__in=[row.part_id for row in estimates])
+            .filter(pk__in=[one.intensity.part_id for one in estimates])
             .values_list("pk", "input_revision")
         )
         LoadEstimate.objects.bulk_create(
-            [row for row in estimates if revisions.get(row.part_id) == row.input_revision],
+            [row for row in loads if revisions.get(row.part_id) == row.input_revision],
             update_conflicts=True,
             unique_fields=["part", "measure", "source"],
             update_fields=[
@@ -158,6 +160,13 @@ def _keep(estimates: list[LoadEstimate]) -> None:
                 for field in LoadEstimate._meta.fields
                 if field.name not in {"id", "part", "measure", "source", "owner"}
             ],
+        )
+        current = {row.part_id for row in loads if revisions.get(row.part_id) == row.input_revision}
+        IntensityEstimate.objects.bulk_create(
+            [one.intensity for one in estimates if one.intensity.part_id in current],
+            update_conflicts=True,
+            unique_fields=["part", "source"],
+            update_fields=["bands", "domains"],
         )
 
 
@@ -185,5 +194,6 @@ def _publish(athlete: Athlete, fit: Fit, revision: int) -> bool:
             learned_revision=revision, learned_method=METHOD_VERSION, finished_at=timezone.now()
         )
     LoadEstimate.objects.of(athlete).exclude(source=fit.source).delete()
+    IntensityEstimate.objects.of(athlete).exclude(source=fit.source).delete()
     Fit.objects.of(athlete).exclude(pk=fit.pk).delete()
     return True

@@ -16,18 +16,16 @@ from accuracy.core.traces.artefacts import Reason, flag
 from accuracy.models import Stretch
 from accuracy.services.digest import slices_of
 from accuracy.services.knowledge import Knowledge, knowledge_of, physiology_by_day
+from accuracy.services.measures import WRIST_ALONE
 from accuracy.services.method import METHOD_VERSION
 from accuracy.services.profiles import current_fit
 from accuracy.services.sessions import wrist_session
 from trainlog.load.physiology import PhysiologyDraws
-from trainlog.models import Athlete, Basis, LoadEstimate, Part, Sensor
+from trainlog.models import Athlete, Basis, LoadEstimate, Measure, Part, Sensor
 from trainlog.trace import FloatArray
 
 AS_IT_STANDS = frozenset({Basis.ACCEPTED, Basis.UNCORRECTED})
 """Bases of a wrist's load whose median is no correction at all."""
-
-WRIST_ALONE = AS_IT_STANDS | {Basis.CORRECTED, Basis.COMBINED}
-"""Bases of a load that rests on a tested sensor."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,7 +77,11 @@ def likely_of(athlete: Athlete, part: Part) -> LikelyPart | None:
         None where the load shown does not rest on a tested sensor, or is out of date.
     """
     fit, physiology = current_fit(athlete), physiology_by_day(athlete)(part.workout.day)
-    estimate = LoadEstimate.objects.of(athlete).filter(part=part, source=athlete.current_source).first()
+    estimate = (
+        LoadEstimate.objects.of(athlete)
+        .filter(part=part, measure=Measure.TRIMP, source=athlete.current_source)
+        .first()
+    )
     if fit is None or physiology is None or estimate is None or not _rests_on_wrist(estimate, part):
         return None
     if fit.method_version != METHOD_VERSION:  # kept by another version of the program, about to be replaced

@@ -1,3 +1,3 @@
 """Version of the method: raised when the same inputs would give other estimates."""
 
-METHOD_VERSION = 3
+METHOD_VERSION = 4

@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from accuracy.models import LearningState, PartEvidence
 from accuracy.services.method import METHOD_VERSION
-from trainlog.models import Athlete, LoadEstimate, Part
+from trainlog.models import Athlete, LoadEstimate, Measure, Part
 from trainlog.models.owned import OwnedQuerySet
 
 MOST_ATTEMPTS = 3
@@ -26,7 +26,7 @@ def stale(athlete: Athlete, source: str | None = None) -> OwnedQuerySet[Part]:
     """
     current = LoadEstimate.objects.filter(
         part=OuterRef("pk"),
-        measure="trimp",
+        measure=Measure.TRIMP,
         source=athlete.current_source if source is None else source,
         input_revision=OuterRef("input_revision"),
         method_version=METHOD_VERSION,

@@ -124,3 +124,25 @@ def brief(remark: str) -> str:
     if since:
         return f"changed since {since[1]}"
     return "strap days unlike the others" if remark.startswith("Sessions with the strap") else "see why"
+
+
+def by_zones(*, moved: bool, unrecorded: bool, stand_ins: bool) -> str:
+    """What a load by zones adds to the reason of the training impulse that it goes with.
+
+    Parameters
+    ----------
+    moved : bool
+        Whether it rests on a tested sensor's rates.
+    unrecorded : bool
+        Whether it rests on no recording.
+    stand_ins : bool
+        Whether percentages of the maximum stand in for thresholds that no test has found.
+    """
+    said = ""
+    if moved:
+        said = " This speaks of the training impulse; minutes in zones are those of rates that agree with it."
+    elif unrecorded:
+        said = " Minutes in zones are those of your measured sessions, shifted to agree with it."
+    if stand_ins:
+        said += " 82% and 88% of your maximum stand in for the thresholds that no test has found."
+    return said

@@ -36,9 +36,11 @@ def session(
         builders.imported(athlete, content, f"{day} {device}.csv")
 
 
-def estimate_of(athlete: Athlete, day: int) -> LoadEstimate:
+def estimate_of(athlete: Athlete, day: int, measure: str = "trimp") -> LoadEstimate:
     """Estimate on show of the day's only part."""
     athlete.refresh_from_db()
     return LoadEstimate.objects.get(
-        part__workout__day=(FIRST_DAY + timedelta(days=day)).date(), source=athlete.current_source
+        part__workout__day=(FIRST_DAY + timedelta(days=day)).date(),
+        measure=measure,
+        source=athlete.current_source,
     )

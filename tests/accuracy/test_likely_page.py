@@ -137,7 +137,7 @@ def test_the_fragment_has_the_chart_too(client, ana):
 
 def test_without_a_pair_the_page_says_that_it_assumes(client, ana):
     part = learned(ana, pairs=0)
-    estimate = LoadEstimate.objects.of(ana).get(part=part, source=ana.current_source)
+    estimate = LoadEstimate.objects.of(ana).get(part=part, measure="trimp", source=ana.current_source)
     assert estimate.basis == Basis.UNCORRECTED
     assert "how far they may be off is an assumption" in words(page(client, part))
 

@@ -168,7 +168,7 @@ def test_files_become_a_corrected_load_with_its_interval(page, live_server, ana)
     wrist_only = page.locator(".lines li").first
     expect(wrist_only).to_contain_text("corrected")
     expect(wrist_only.locator("svg.interval.corrected .band")).to_be_visible()
-    estimate = LoadEstimate.objects.of(ana).get(part=Part.objects.of(ana).last())
+    estimate = LoadEstimate.objects.of(ana).get(measure="trimp", part=Part.objects.of(ana).last())
     assert (estimate.raw or 0) < estimate.low < estimate.median < estimate.high
     expect(wrist_only).to_contain_text(f"{estimate.median:.0f}")
     expect(wrist_only).to_contain_text(f"{estimate.low:.0f}–{estimate.high:.0f}")

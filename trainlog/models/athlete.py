@@ -169,8 +169,23 @@ class Physiology(Owned):
             value = getattr(self, name)
             if value is not None and not 0 <= value <= 20:
                 raise ValidationError({name: "A standard error lies between 0 and 20 bpm."})
+        self._check_thresholds()
         if self.weighting == self.WeightingChoice.OWN and not (self.own_factor and self.own_exponent):
             raise ValidationError("An own weighting needs its factor and its exponent.")
+
+    def _check_thresholds(self) -> None:
+        known = [
+            (name, value)
+            for name in ("first_threshold", "second_threshold")
+            if (value := getattr(self, name)) is not None
+        ]
+        for name, value in known:
+            if self.resting_rate is not None and not self.resting_rate < value:
+                raise ValidationError({name: "A threshold lies above the resting rate."})
+            if self.maximum_rate is not None and not value < self.maximum_rate:
+                raise ValidationError({name: "A threshold lies below the maximum."})
+        if len(known) == 2 and known[0][1] >= known[1][1]:
+            raise ValidationError({"second_threshold": "The second threshold lies above the first."})
 
     @property
     def load_weighting(self) -> Weighting:

@@ -19,6 +19,7 @@ from scipy import ndimage
 
 from accuracy.core.agreement.conditions import INTENSITY_BANDS
 from accuracy.core.estimates.leftovers import Leftovers, expected_rates
+from accuracy.core.estimates.rate_shares import MovedShares
 from accuracy.core.estimates.rate_shift import load_of, moved, shift_to_load
 from accuracy.core.learning.trace_model import LARGEST_ERROR, basis
 from accuracy.core.learning.wrist_fit import WristFit, WristSession
@@ -120,25 +121,15 @@ def likely_rates(
     ValueError
         If the wrist recorded nothing.
     """
-    states, physiology, content = session.states, session.physiology, session.content
+    shares = likely_shares(session, log_ratio, fit, leftovers)
     left = leftovers[session.cell.family]
-    if not len(states):
-        raise ValueError("a part without one valid second has no rates to go by")
-    base = expected_rates(states, session.cell.group, fit, physiology)
-    stretch = left.stretch_draws(content)
-    recorded = float(load_of(states.rate, states.seconds, physiology))
-    shift = shift_to_load(base, stretch, recorded * np.exp(log_ratio), physiology)
+    base, stretch, shift, physiology = shares.base, shares.stretch, shares.shift, session.physiology
     rates = np.maximum(base.moved(stretch, shift), physiology.resting)
-    share = states.seconds / states.seconds.sum()
-    mean = rates @ share
-    peak = moved(base.peak, base.mean, stretch, shift) + left.peak_draws(content)
-    off = left.edge_draws(content)[:, None]
+    mean = rates @ base.seconds / base.seconds.sum()
+    peak = moved(base.peak, base.mean, stretch, shift) + left.peak_draws(session.content)
     reserve = physiology.maximum - physiology.resting
-    at_edges = [physiology.resting + edge / 100 * reserve for edge in edges]
-    # A state's seconds lie all over its step of the rate, so an edge parts them.
-    step = RATE_STEP * stretch[:, None]
-    reaching = [np.clip(0.5 + (rates + off - edge) / step, 0, 1) @ share for edge in at_edges]
-    at_least = np.column_stack([np.ones_like(mean), *reaching, np.zeros_like(mean)])
+    reaching = shares.reaching(physiology.resting + np.array(edges) / 100 * reserve)
+    at_least = np.column_stack([np.ones_like(mean), reaching, np.zeros_like(mean)])
     return LikelyRates(
         shift,
         stretch,
@@ -149,6 +140,41 @@ def likely_rates(
         left.stray,
         physiology.resting,
     )
+
+
+def likely_shares(
+    session: WristSession, log_ratio: FloatArray, fit: WristFit, leftovers: Leftovers
+) -> MovedShares:
+    """How the seconds of a wrist-only part are shared out over rates that agree with its load, draw by draw.
+
+    Parameters
+    ----------
+    session : WristSession
+        With at least one state.
+    log_ratio : array, shape (DRAWS,)
+        Log of true over recorded load, as published.
+    fit : WristFit
+    leftovers : Leftovers
+        Of the same pairs as the fit.
+
+    Returns
+    -------
+    MovedShares
+
+    Raises
+    ------
+    ValueError
+        If the wrist recorded nothing.
+    """
+    states, physiology, content = session.states, session.physiology, session.content
+    left = leftovers[session.cell.family]
+    if not len(states):
+        raise ValueError("a part without one valid second has no rates to go by")
+    base = expected_rates(states, session.cell.group, fit, physiology)
+    stretch = left.stretch_draws(content)
+    recorded = float(load_of(states.rate, states.seconds, physiology))
+    shift = shift_to_load(base, stretch, recorded * np.exp(log_ratio), physiology)
+    return MovedShares(base, RATE_STEP, stretch, shift, left.edge_draws(content), physiology.resting)
 
 
 def likely_band(

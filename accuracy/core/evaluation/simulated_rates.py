@@ -1,4 +1,4 @@
-"""How well mean, peak and time at high intensity are predicted, on athletes whose truth is known."""
+"""How well mean, peak, time at high intensity and loads by zones are predicted, where the truth is known."""
 
 from __future__ import annotations
 
@@ -8,7 +8,8 @@ import numpy as np
 import pandas as pd
 
 from accuracy.core.estimates.leftovers import Leftovers, coefficients_of, learn_leftovers
-from accuracy.core.estimates.likely_trace import LikelyRates, likely_band, likely_rates
+from accuracy.core.estimates.likely_trace import LikelyRates, likely_band, likely_rates, likely_shares
+from accuracy.core.estimates.measures import PartTime, summated_zones, three_zones
 from accuracy.core.estimates.rate_shift import PEAK_SECONDS
 from accuracy.core.evaluation.held_out import Trial
 from accuracy.core.evaluation.simulate_athletes import SimulatedSession, simulate_athlete
@@ -16,15 +17,22 @@ from accuracy.core.evaluation.simulated_log import ACTIVITIES, FIRST_FURTHER, Se
 from accuracy.core.learning.wrist_fit import WristFit, learn_wrist
 from accuracy.core.traces.align import estimate_shift, shifted
 from accuracy.core.traces.artefacts import flag
-from trainlog.load.draws import interval
+from trainlog.load.draws import DRAWS, interval
 from trainlog.load.physiology import PhysiologyDraws
+from trainlog.load.zones import summated_zones_per_minute, three_zones_per_minute
 from trainlog.trace import FloatArray
 
 HIGH = 70.0
 """Percent of heart-rate reserve above which minutes are counted."""
 
-FIGURES = ("mean, bpm", "peak, bpm", f"minutes above {HIGH:.0f}% of reserve")
-"""Rates that are predicted, in the unit of their errors and widths."""
+FIGURES = (
+    "mean, bpm",
+    "peak, bpm",
+    f"minutes above {HIGH:.0f}% of reserve",
+    "summated zones",
+    "three zones",
+)
+"""What is predicted, in the unit of its errors and widths; the zones of stand-ins for thresholds."""
 
 FURTHER = 8
 """Wrist-only sessions of each activity."""
@@ -79,7 +87,15 @@ def _rows(
     drawn = likely_rates(wrist, log_ratio, fit, leftovers, seconds=seconds, edges=(HIGH,))
     truths = figures_of(session.truth, physiology, seconds)
     raw = figures_of(session.tested[np.isfinite(session.tested)], physiology, seconds)
-    draws = (drawn.mean, drawn.peak, drawn.minutes_in_band[:, 1])
+    minutes = seconds / 60
+    time = PartTime(likely_shares(wrist, log_ratio, fit, leftovers), np.full(DRAWS, minutes), minutes)
+    draws = (
+        drawn.mean,
+        drawn.peak,
+        drawn.minutes_in_band[:, 1],
+        summated_zones(time, physiology).sensor_doubt,
+        three_zones(time, physiology).sensor_doubt,
+    )
     inside = share_in_band(session, fit, wrist.cell.group, physiology, drawn)
     for figure, truth, stands, likely in zip(FIGURES, truths, raw, draws, strict=True):
         low, median, high = interval(likely)
@@ -98,7 +114,7 @@ def _rows(
 
 
 def figures_of(heart_rate: FloatArray, physiology: PhysiologyDraws, seconds: int) -> tuple[float, ...]:
-    """Mean, peak and minutes above ``HIGH`` of a trace, missing seconds held to be like the others.
+    """Mean, peak, minutes above ``HIGH`` and loads by zones of a trace; missing seconds are like the others.
 
     Parameters
     ----------
@@ -110,7 +126,14 @@ def figures_of(heart_rate: FloatArray, physiology: PhysiologyDraws, seconds: int
     """
     edge = physiology.resting + HIGH / 100 * (physiology.maximum - physiology.resting)
     reached = np.sort(heart_rate)[-min(int(PEAK_SECONDS), len(heart_rate))]
-    return float(heart_rate.mean()), float(reached), float((heart_rate >= edge).mean() * seconds / 60)
+    minutes = seconds / 60
+    return (
+        float(heart_rate.mean()),
+        float(reached),
+        float((heart_rate >= edge).mean() * minutes),
+        float(summated_zones_per_minute(heart_rate, physiology.maximum).mean() * minutes),
+        float(three_zones_per_minute(heart_rate, *physiology.thresholds).mean() * minutes),
+    )
 
 
 def share_in_band(

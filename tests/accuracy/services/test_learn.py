@@ -37,7 +37,7 @@ def ana():
 
 def medians(athlete):
     athlete.refresh_from_db()
-    rows = LoadEstimate.objects.of(athlete).filter(source=athlete.current_source)
+    rows = LoadEstimate.objects.of(athlete).filter(measure="trimp", source=athlete.current_source)
     return {row.part.start: bytes(row.all_draws) for row in rows.select_related("part")}
 
 

@@ -34,7 +34,7 @@ def cells(plan):
 
 
 def half_width_of_the_only_week(athlete):
-    rows = LoadEstimate.objects.of(athlete).filter(source=athlete.current_source)
+    rows = LoadEstimate.objects.of(athlete).filter(measure="trimp", source=athlete.current_source)
     return relative_half_width(np.sum([row.load_by_sensor_doubt for row in rows], axis=0))
 
 
@@ -155,7 +155,7 @@ def test_what_came_is_of_the_same_sessions_without_the_new_one(ana):
     learned(ana)
     session(ana, 4, wrist=130, strap=142)
     learned(ana)
-    rows = LoadEstimate.objects.of(ana).exclude(basis="measured")
+    rows = LoadEstimate.objects.of(ana).filter(measure="trimp").exclude(basis="measured")
     same = relative_half_width(np.sum([row.load_by_sensor_doubt for row in rows], axis=0))
     assert earlier_gains(ana)[0].came_to == pytest.approx(same, rel=1e-6)
 
@@ -195,7 +195,8 @@ def test_pairs_learned_at_once_are_said_to_be(ana):
     session(ana, 1, wrist=130, strap=142)
     session(ana, 1.5, "running", wrist=130, strap=136)
     learned(ana)
-    assert [(gain.activity.slug, gain.pairs) for gain in earlier_gains(ana)] == [("lifting", 2), ("run", 2)]
+    gains = {(gain.activity.slug, gain.pairs) for gain in earlier_gains(ana)}
+    assert gains == {("lifting", 2), ("run", 2)}
 
 
 def test_planning_asks_the_database_a_fixed_number_of_times(ana, django_assert_max_num_queries):
