@@ -125,6 +125,7 @@ def estimate(
     source: str | None = None,
     basis: str = Basis.CORRECTED,
     reason: str = "Because the test says so.",
+    measure: str = "trimp",
 ) -> LoadEstimate:
     """Estimate with the given draws, their doubt all the sensor's; shown unless it names another source."""
     values = np.broadcast_to(np.asarray(load, dtype=float), (draws.DRAWS,))
@@ -133,6 +134,7 @@ def estimate(
     return LoadEstimate.objects.create(
         owner=of.owner,
         part=of,
+        measure=measure,
         source=of.owner.current_source if source is None else source,
         method_version=1,
         input_revision=of.input_revision,

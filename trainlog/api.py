@@ -36,7 +36,8 @@ from trainlog.models import Activity, Athlete, Part, Recording, Workout
 from trainlog.readers.errors import UnreadableFile
 from trainlog.services import edit_workout
 from trainlog.services.import_files import check_size, receive_all
-from trainlog.services.week import lines_between, week_of
+from trainlog.services.lines import lines_between
+from trainlog.services.week import week_of
 from trainlog.week_schemas import WeekAnswer
 
 TITLES = {

@@ -18,7 +18,7 @@ from trainlog.load.session_rpe import HIGHEST_RATING
 from trainlog.load.week import Total
 from trainlog.models import Athlete, LoadEstimate, Part, Recording, Workout
 from trainlog.services.edit_workout import LONGEST_WORKOUT_MINUTES
-from trainlog.services.week import PartLine
+from trainlog.services.lines import PartLine
 
 LONGEST_RANGE_DAYS = 400
 """Days of estimates or pairs that one answer holds at most."""

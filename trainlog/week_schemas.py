@@ -8,7 +8,9 @@ from ninja import Field, Schema
 
 from trainlog.api_schemas import TotalLoad
 from trainlog.load.week import Comparison
-from trainlog.services.week import AgainstUsual, Day, FamilyCount, Week, WeekDoubt
+from trainlog.services.doubt import WeekDoubt
+from trainlog.services.held import FamilyCount
+from trainlog.services.week import AgainstUsual, Day, Week
 
 
 class DayAnswer(Schema):

@@ -29,6 +29,7 @@ from accuracy.services.profiles import current_fit, profiles_of
 from accuracy.services.stale import stale, undigested
 from accuracy.services.strap_plan import gains_of, plan_of
 from trainlog.models import Athlete, IntensityEstimate, LoadEstimate, Part
+from trainlog.services.trend_store import forget_other_trends, keep_trend
 
 logger = logging.getLogger(__name__)
 
@@ -176,6 +177,7 @@ def _publish(athlete: Athlete, fit: Fit, revision: int) -> bool:
     profiles = profiles_of(fit, knowledge, physiology_on)
     planned = plan_of(fit, knowledge, physiology_on)
     gains = gains_of(fit, current_fit(athlete))
+    keep_trend(athlete, fit.source)
     with transaction.atomic():
         current = Athlete.objects.select_for_update().get(pk=athlete.pk)
         if current.log_revision != revision:
@@ -193,6 +195,7 @@ def _publish(athlete: Athlete, fit: Fit, revision: int) -> bool:
         LearningState.objects.filter(owner=athlete).update(
             learned_revision=revision, learned_method=METHOD_VERSION, finished_at=timezone.now()
         )
+    forget_other_trends(athlete, fit.source)
     LoadEstimate.objects.of(athlete).exclude(source=fit.source).delete()
     IntensityEstimate.objects.of(athlete).exclude(source=fit.source).delete()
     Fit.objects.of(athlete).exclude(pk=fit.pk).delete()

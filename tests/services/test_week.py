@@ -8,7 +8,8 @@ import pytest
 from tests.builders import MORNING, athlete, estimate, part
 from trainlog.load.draws import DRAWS, standard_normals
 from trainlog.models import Basis, Part
-from trainlog.services.week import lines_between, monday_of, week_of
+from trainlog.services.lines import lines_between, monday_of
+from trainlog.services.week import week_of
 
 pytestmark = pytest.mark.django_db
 

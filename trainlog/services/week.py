@@ -2,46 +2,27 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db.models import Min
-
-from trainlog.load.session_rpe import session_rpe_load
-from trainlog.load.week import (
-    USUAL_WEEKS,
-    Comparison,
-    PartLoad,
-    Total,
-    compare,
-    compare_with_usual,
-    main_doubt,
-    total,
+from trainlog.load.week import USUAL_WEEKS, Comparison, Total, compare, compare_with_usual
+from trainlog.models import Athlete, Measure
+from trainlog.services.bands import MinutesInBands, minutes_in_bands
+from trainlog.services.doubt import WeekDoubt, main_doubt_of
+from trainlog.services.held import BasisShare, ConfidenceShare, FamilyCount, held_in
+from trainlog.services.lines import (
+    WEEK,
+    PartLine,
+    first_day_of,
+    lines_between,
+    monday_of,
+    shown_measure,
+    total_of,
 )
-from trainlog.models import Athlete, Basis, Confidence, Family, LoadEstimate, Part, Workout
-
-WEEK = timedelta(days=7)
 
 EARLIER = range(1, USUAL_WEEKS + 1)
 """The weeks of which the usual one is made, counted back from the one shown."""
-
-KNOWN_ENOUGH = 0.03
-"""Sensor doubt of a week below which it is not asked where the doubt comes from."""
-
-
-@dataclass(frozen=True)
-class PartLine:
-    """A part with its current estimate, if there is one."""
-
-    part: Part
-    estimate: LoadEstimate | None
-
-    @property
-    def outdated(self) -> bool:
-        """Whether the part has changed since it was estimated, or never was."""
-        return self.estimate is None or self.estimate.input_revision != self.part.input_revision
 
 
 @dataclass(frozen=True)
@@ -54,15 +35,6 @@ class Day:
 
 
 @dataclass(frozen=True)
-class BasisShare:
-    """Share of the week's load that has one basis, in per cent of the sum of medians."""
-
-    basis: str
-    label: str
-    per_cent: float
-
-
-@dataclass(frozen=True)
 class AgainstUsual:
     """This week against the mean of so many weeks before it."""
 
@@ -71,42 +43,11 @@ class AgainstUsual:
 
 
 @dataclass(frozen=True)
-class DoubtfulPart:
-    """A part that makes much of the week's sensor doubt, and how much, in per cent."""
-
-    part: Part
-    per_cent: float
-
-
-@dataclass(frozen=True)
-class WeekDoubt:
-    """What makes most of the week's sensor doubt, and what a strap there would have left of it."""
-
-    parts: Sequence[DoubtfulPart]
-    half_width: float
-    half_width_if_measured: float
-
-    @property
-    def per_cent(self) -> float:
-        """Share of all of them together."""
-        return sum(one.per_cent for one in self.parts)
-
-
-@dataclass(frozen=True)
-class FamilyCount:
-    """Parts of one family in the week, and their length."""
-
-    family: str
-    label: str
-    parts: int
-    seconds: int
-
-
-@dataclass(frozen=True)
 class Week:
     """Monday to Sunday."""
 
     monday: date
+    measure: Measure
     days: Sequence[Day]
     total: Total | None
     confidence: str
@@ -114,6 +55,8 @@ class Week:
     against_usual: AgainstUsual | None
     main_doubt: WeekDoubt | None
     shares: Sequence[BasisShare]
+    shares_by_confidence: Sequence[ConfidenceShare]
+    bands: MinutesInBands | None
     families: Sequence[FamilyCount]
     hours: float
     session_rpe_load: float | None
@@ -137,33 +80,6 @@ class Week:
         return self.monday + WEEK
 
 
-def monday_of(day: date) -> date:
-    """Monday of the week in which a day lies."""
-    return day - timedelta(days=day.weekday())
-
-
-def lines_between(athlete: Athlete, first: date, last: date) -> list[PartLine]:
-    """Parts of workouts on local days from ``first`` to ``last``, oldest first, with current estimates."""
-    parts = list(
-        Part.objects.of(athlete)
-        .filter(workout__day__range=(first, last))
-        .select_related("workout", "activity")
-        .order_by("start")
-    )
-    estimates = {
-        estimate.part_id: estimate
-        for estimate in LoadEstimate.objects.of(athlete).filter(
-            part__in=parts, measure="trimp", source=athlete.current_source
-        )
-    }
-    return [PartLine(part, estimates.get(part.pk)) for part in parts]
-
-
-def total_of(lines: Iterable[PartLine]) -> Total | None:
-    """Sum of the lines that have an estimate."""
-    return total([_load(line.estimate) for line in lines if line.estimate])
-
-
 def week_of(athlete: Athlete, day: date, today: date | None = None) -> Week:
     """The week in which a day lies.
 
@@ -185,47 +101,46 @@ def week_of(athlete: Athlete, day: date, today: date | None = None) -> Week:
     monday = monday_of(day)
     running = today is not None and monday <= today < monday + WEEK
     compared_until = today - WEEK if running and today else monday - timedelta(days=1)
-    every = lines_between(athlete, monday - USUAL_WEEKS * WEEK, monday + timedelta(days=6))
+    sunday = monday + timedelta(days=6)
+    measure = shown_measure(athlete)
+    every = lines_between(athlete, monday - USUAL_WEEKS * WEEK, sunday, measure)
     before = [
         [line for line in every if first <= line.part.workout.day <= last]
         for first, last in ((monday - i * WEEK, compared_until - (i - 1) * WEEK) for i in EARLIER)
     ]
     lines = [line for line in every if line.part.workout.day >= monday]
-    whole = total_of(lines)
+    held = held_in(lines)
+    whole = held.total
     days = [
         Day(date, today, total_of(today))
         for date in (monday + timedelta(days=offset) for offset in range(7))
         for today in [[line for line in lines if line.part.workout.day == date]]
     ]
-    rated = [line.part for line in lines if line.part.session_rpe is not None]
     return Week(
         monday=monday,
+        measure=measure,
         days=days,
         total=whole,
-        confidence=Confidence.of(whole.sensor_half_width).label if whole else "",
+        confidence=held.confidence,
         against_last=compare(whole, total_of(before[0])),
         against_usual=None
         if today is not None and today < monday
         else _against_usual(whole, before, _weeks_since_the_log_began(athlete, compared_until)),
-        main_doubt=_main_doubt(lines, whole),
-        shares=_shares(lines),
-        families=_families(lines),
-        hours=sum(line.part.seconds for line in lines) / 3600,
-        session_rpe_load=sum(session_rpe_load(part.session_rpe or 0, part.seconds / 60) for part in rated)
-        if rated
-        else None,
-        rated_parts=len(rated),
+        main_doubt=main_doubt_of(lines, whole),
+        shares=held.shares,
+        shares_by_confidence=held.shares_by_confidence,
+        bands=minutes_in_bands(athlete, monday, sunday, len(lines)),
+        families=held.families,
+        hours=held.hours,
+        session_rpe_load=held.session_rpe_load,
+        rated_parts=held.rated_parts,
         parts=len(lines),
         pending=sum(line.outdated for line in lines),
     )
 
 
-def _load(estimate: LoadEstimate) -> PartLoad:
-    return PartLoad(estimate.load, estimate.load_by_sensor_doubt, estimate.load_by_physiology_doubt)
-
-
 def _weeks_since_the_log_began(athlete: Athlete, last_day: date) -> int:
-    first_day = Workout.objects.of(athlete).aggregate(first=Min("day"))["first"]
+    first_day = first_day_of(athlete)
     return 0 if first_day is None else sum(last_day - (i - 1) * WEEK >= first_day for i in EARLIER)
 
 
@@ -240,51 +155,3 @@ def _against_usual(
     ]
     change = compare_with_usual(whole, known)
     return AgainstUsual(change, len(known)) if change else None
-
-
-def _main_doubt(lines: Iterable[PartLine], whole: Total | None) -> WeekDoubt | None:
-    if whole is None or whole.sensor_half_width < KNOWN_ENOUGH:
-        return None
-    known = [(line.part, line.estimate) for line in lines if line.estimate]
-    found = main_doubt(
-        [_load(estimate) for _, estimate in known],
-        [estimate.basis == Basis.MEASURED for _, estimate in known],
-    )
-    if found is None or round(100 * found.half_width_if_measured) >= round(100 * whole.sensor_half_width):
-        return None
-    return WeekDoubt(
-        [
-            DoubtfulPart(known[place][0], 100 * share)
-            for place, share in zip(found.parts, found.shares, strict=True)
-        ],
-        whole.sensor_half_width,
-        found.half_width_if_measured,
-    )
-
-
-def _families(lines: Iterable[PartLine]) -> list[FamilyCount]:
-    parts: Counter[str] = Counter()
-    seconds: Counter[str] = Counter()
-    for line in lines:
-        parts[line.part.activity.family] += 1
-        seconds[line.part.activity.family] += line.part.seconds
-    return [
-        FamilyCount(family.value, family.label, parts[family.value], seconds[family.value])
-        for family in Family
-        if family.value in parts
-    ]
-
-
-def _shares(lines: Iterable[PartLine]) -> list[BasisShare]:
-    medians: dict[str, float] = {}
-    for line in lines:
-        if line.estimate:
-            medians[line.estimate.basis] = medians.get(line.estimate.basis, 0) + line.estimate.median
-    whole = sum(medians.values())
-    if not whole:
-        return []
-    return [
-        BasisShare(basis.value, basis.label, 100 * medians[basis.value] / whole)
-        for basis in Basis
-        if basis.value in medians
-    ]

@@ -13,8 +13,8 @@ from django.views.decorators.http import require_safe
 
 from trainlog.load.week import Total
 from trainlog.models import Athlete, Basis, Confidence, Physiology, Recording, Sensor, Workout
+from trainlog.services.lines import PartLine, lines_between, monday_of, total_of
 from trainlog.services.progress import waiting
-from trainlog.services.week import PartLine, lines_between, monday_of, total_of
 from trainlog.web.page import athlete_of, show
 
 WEEKS_A_PAGE = 6

@@ -16,7 +16,7 @@ from trainlog.load.draws import relative_half_width
 from trainlog.models import Part, Physiology, Sensor, Workout
 from trainlog.models.recording import CLOCK_SETTINGS
 from trainlog.services import edit_workout
-from trainlog.services.week import PartLine, lines_between, total_of
+from trainlog.services.lines import PartLine, lines_between, total_of
 from trainlog.web.forms import ActivityForm, NoteForm, PartForm, SessionRpeForm, SplitForm, TypedWorkoutForm
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
 from trainlog.web.traces import chart_of_workout, in_words

@@ -13,7 +13,17 @@ from accuracy.services.stale import stale, unlearned
 from fixtures import csv_writer
 from tests import builders
 from tests.accuracy.session_builders import FIRST_DAY, estimate_of, file_of, session
-from trainlog.models import Activity, Basis, LoadEstimate, Part, Physiology, Recording, Sensor
+from trainlog.models import (
+    Activity,
+    Basis,
+    LoadEstimate,
+    Part,
+    Physiology,
+    Recording,
+    Sensor,
+    TrendWeek,
+    UnknownDay,
+)
 from trainlog.readers.reading import Clock, Segment
 from trainlog.services.athletes import set_physiology
 from trainlog.services.edit_workout import (
@@ -24,7 +34,9 @@ from trainlog.services.edit_workout import (
     set_note,
     set_session_rpe,
 )
+from trainlog.services.log_changed import log_changed
 from trainlog.services.sensors import save_sensor
+from trainlog.services.trend import trend_between
 from trainlog.trace import Trace
 
 pytestmark = pytest.mark.django_db
@@ -365,3 +377,27 @@ def test_parts_of_one_workout_are_held_out_together_even_with_a_strap_each(ana):
     pairs = evidence_of(ana)
     assert len({pair.session.cell.activity for pair in pairs}) == 2
     assert len({pair.workout for pair in pairs}) == 1
+
+
+def test_the_trend_is_kept_with_the_estimates_on_show_and_no_other(ana):
+    session(ana, 0, strap=140)
+    learn(ana)
+    session(ana, 9, strap=150, wrist=140)
+    learn(ana)
+    ana.refresh_from_db()
+    rows = TrendWeek.objects.of(ana)
+    assert set(rows.values_list("source", flat=True)) == {ana.current_source}
+    kept = trend_between(ana, FIRST_DAY.date(), (FIRST_DAY + timedelta(days=9)).date())
+    assert kept.of("load")[9, 1] == pytest.approx(estimate_of(ana, 9).median, rel=1e-3)
+
+
+def test_a_marked_day_is_in_the_trend_once_the_log_is_learned_from(ana):
+    for day in range(3):
+        session(ana, day, strap=140)
+    learn(ana)
+    day = (FIRST_DAY + timedelta(days=3)).date()
+    assert not trend_between(estimate_of(ana, 0).owner, day, day).of("load").any()
+    UnknownDay.objects.create(owner=ana, day=day)
+    log_changed(ana)
+    learn(ana)
+    assert trend_between(estimate_of(ana, 0).owner, day, day).of("load").all()

@@ -1,0 +1,74 @@
+"""How a kept week of the trend is stored: figures to show, what the week held, and the state after it."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import astuple, fields
+
+import numpy as np
+
+from trainlog.load.draws import DRAWS
+from trainlog.load.trend import TrendDays, TrendState
+from trainlog.load.trend_figures import FIGURES, WEEK_DAYS
+from trainlog.services.held import COUNTED, KINDS_OF_DOUBT, Held
+from trainlog.trace import FloatArray
+
+FORM = 1
+"""Raise it when the same daily loads would give other bytes: every week is then written anew."""
+
+HASH_BYTES = 8
+
+_SHOWN = (WEEK_DAYS, len(FIGURES), 3)
+_SHOWN_BYTES = 4 * WEEK_DAYS * len(FIGURES) * 3
+_DRAWS_BYTES = 4 * KINDS_OF_DOUBT * DRAWS
+
+
+def day_hash(spans: TrendDays, mark: str, load: FloatArray, described: str) -> bytes:
+    """Hash of all that one day of the trend is made from, given the days before it.
+
+    Parameters
+    ----------
+    spans : TrendDays
+        Of the averages and responses.
+    mark : str
+        Whether the day is before the log, its first, unknown or plain.
+    load : array, shape (DRAWS,)
+        Load of the day, drawn where it is unknown.
+    described : str
+        What else is kept of the day's parts.
+    """
+    digest = hashlib.blake2b(digest_size=HASH_BYTES)
+    digest.update(f"{FORM}/{astuple(spans)}/{mark}/{described}/".encode())
+    digest.update(np.asarray(load, "<f8").tobytes())
+    return digest.digest()
+
+
+def figures_bytes(figures: FloatArray, held: Held) -> bytes:
+    """Seven days of figures, shape (7, figures, 3), and what the week held."""
+    return (
+        np.asarray(figures, "<f4").tobytes()
+        + np.asarray(held.draws, "<f4").tobytes()
+        + np.asarray(held.counts, "<f8").tobytes()
+    )
+
+
+def figures_of(stored: bytes | memoryview) -> FloatArray:
+    """Figures of the days of a kept week, shape (7, figures, 3), NaN where there is none."""
+    return np.frombuffer(stored, "<f4", WEEK_DAYS * len(FIGURES) * 3).astype(np.float64).reshape(_SHOWN)
+
+
+def held_of(stored: bytes | memoryview) -> Held:
+    """What a kept week held."""
+    draws = np.frombuffer(stored, "<f4", KINDS_OF_DOUBT * DRAWS, _SHOWN_BYTES)
+    counts = np.frombuffer(stored, "<f8", len(COUNTED), _SHOWN_BYTES + _DRAWS_BYTES)
+    return Held(draws.astype(np.float64).reshape(KINDS_OF_DOUBT, DRAWS), counts)
+
+
+def state_bytes(state: TrendState) -> bytes:
+    """State after a week in full precision: a continuation from it is equal to the bit to the whole."""
+    return np.stack([getattr(state, field.name) for field in fields(state)]).astype("<f8").tobytes()
+
+
+def state_of(stored: bytes | memoryview) -> TrendState:
+    """State after a kept week."""
+    return TrendState(*np.frombuffer(stored, "<f8").reshape(len(fields(TrendState)), DRAWS))
