@@ -47,6 +47,7 @@ bench: $(VENV)/installed-oracle
 	$(PYTHON) -m benchmarks.detectors
 	$(PYTHON) -m benchmarks.learning
 	$(PYTHON) -m benchmarks.long_log
+	$(PYTHON) -m benchmarks.trend
 
 # Most of an hour on two cores; docs/evaluation.md holds the last figures.
 EVALUATE := $(PYTHON) manage.py evaluate_profiles

@@ -32,6 +32,7 @@ from trainlog.api_schemas import (
     WorkoutAnswer,
     WorkoutFilter,
 )
+from trainlog.api_trend import router as trend
 from trainlog.models import Activity, Athlete, Part, Recording, Workout
 from trainlog.readers.errors import UnreadableFile
 from trainlog.services import edit_workout
@@ -55,8 +56,9 @@ api = NinjaAPI(
     version="1",
     description="Workouts, loads and weeks of the log you have signed in to. Sign in on the site first: the "
     "session cookie is the key. Requests that change something carry the site's CSRF token in the header "
-    "X-CSRFToken; this page sends it by itself. A load is in arbitrary units (Banister's training impulse), "
-    "heart rate in beats a minute, and a problem is answered with a title and a detail in words.",
+    "X-CSRFToken; this page sends it by itself. A load is in the arbitrary unit of its measure, which "
+    "is the athlete's choice (at first Banister's training impulse); heart rate in "
+    "beats a minute, and a problem is answered with a title and a detail in words.",
     auth=SignedIn(),
     docs_decorator=login_required,
 )
@@ -184,6 +186,7 @@ def week(request: SignedInRequest, day: Annotated[SensibleDay, Path()]) -> WeekA
 
 
 api.add_router("", check_ins, tags=["mornings"])
+api.add_router("", trend, tags=["loads"])
 # A string, so that the log knows nothing of whoever learns about sensors.
 api.add_router("", "accuracy.api.router", tags=["sensors"])
 

@@ -189,7 +189,7 @@ class TypedWorkout(Schema):
 
 
 class Load(Schema):
-    """A load with its doubt, in arbitrary units (Banister's training impulse)."""
+    """A load with its doubt, in the arbitrary unit of its measure."""
 
     low: float = Field(description="Lower bound of the 80% interval, all doubt.")
     median: float
@@ -209,6 +209,7 @@ class PartLoadAnswer(Load):
     confidence: str = Field(description="firm (to 10%), fair (to 20%), loose (to 35%) or unknown.")
     reason: str
     uncorrected: float | None = Field(description="Load of the recording as it stands.")
+    measure: str = Field(description="trimp, zones, three_zones or session_rpe.")
 
     @classmethod
     def of(cls, estimate: LoadEstimate) -> PartLoadAnswer:
@@ -222,6 +223,7 @@ class PartLoadAnswer(Load):
             confidence=estimate.confidence,
             reason=estimate.reason,
             uncorrected=estimate.raw,
+            measure=estimate.measure,
         )
 
 

@@ -1,4 +1,4 @@
-"""The trend over days as declarative specs in plain dictionaries: loads with two averages, and two responses."""
+"""The trend over days as declarative specs in plain dictionaries: loads with averages, and two responses."""
 
 from __future__ import annotations
 
@@ -20,7 +20,12 @@ DAY = timedelta(days=1)
 
 
 def loads(
-    measure: str, days: Sequence[date], bars: dict[str, FloatArray], lines: dict[str, FloatArray], *, over: int
+    measure: str,
+    days: Sequence[date],
+    bars: dict[str, FloatArray],
+    lines: dict[str, FloatArray],
+    *,
+    over: int,
 ) -> dict[str, Any]:
     """Bars of load with their intervals, acute and chronic load as lines in their bands.
 
@@ -51,6 +56,7 @@ def loads(
             "x": across,
             "x2": {"field": "ends"},
             "y": {"field": "load_median", **up, "stack": None},
+            "y2": {"datum": 0},
         },
     }
     interval = {
@@ -71,7 +77,7 @@ def loads(
         f"{_in_words(lines['chronic'][-1])}."
     )
     layers = [bar, interval]
-    layers += [*_line("chronic", "slow", across, up), *_line("acute", "quick", across, up)]
+    layers += [*_line("chronic", "slow", across, up, over), *_line("acute", "quick", across, up, over)]
     return _spec(rows, [*layers, _pointer(across, told)], described, HEIGHT)
 
 
@@ -103,7 +109,7 @@ def responses(days: Sequence[date], lines: dict[str, FloatArray], *, over: int) 
         f"fast one times its weight. At the end slow {_in_words(lines['slow'][-1])}, fast "
         f"{_in_words(lines['fast'][-1])}, difference {_in_words(lines['net_response'][-1])}."
     )
-    layers = [*_line("slow", "slow", across, up), *_line("fast", "quick", across, up)]
+    layers = [*_line("slow", "slow", across, up, over), *_line("fast", "quick", across, up, over)]
     return _spec(_rows(days, lines, over), [*layers, _pointer(across, told)], described, SMALL_HEIGHT)
 
 
@@ -113,8 +119,8 @@ def _rows(days: Sequence[date], figures: dict[str, FloatArray], over: int) -> li
         # Hours are shares of the bar, and nothing that happened at a time of day.
         row: dict[str, Any] = {
             "day": day.isoformat(),
-            "ends": f"{day + (over - 1) * DAY}T19:00",
-            "middle": f"{day + over // 2 * DAY}T{'12:00' if over % 2 == 0 else '09:30'}",
+            "ends": f"{day + (over - 1) * DAY}T19:00Z",
+            "middle": f"{day + over // 2 * DAY}T09:30Z",
             "told": f"{day:%a} {day.day} {day:%b %Y}" if over == 1 else f"week of {day.day} {day:%b %Y}",
         }
         for name, values in figures.items():
@@ -141,8 +147,11 @@ def _last(days: Sequence[date], over: int) -> date:
     return days[-1] + (over - 1) * DAY
 
 
-def _line(name: str, style: str, across: dict[str, Any], up: dict[str, Any]) -> list[dict[str, Any]]:
-    at = {**across, "field": "middle"}
+def _line(
+    name: str, style: str, across: dict[str, Any], up: dict[str, Any], over: int
+) -> list[dict[str, Any]]:
+    # Averages and responses are of the end of a week; at the end of a day they stand over its bar.
+    at = {**across, "field": "middle" if over == 1 else "ends"}
     return [
         {
             "mark": {"type": "area", "style": f"{style}-band"},
@@ -204,6 +213,9 @@ def _in_words(values: FloatArray) -> str:
 def _spec(
     rows: list[dict[str, Any]], layers: list[dict[str, Any]], description: str, height: int
 ) -> dict[str, Any]:
+    # Said once: Vega-Lite takes the same domain, said in several layers, for conflicting ones.
+    for layer in layers[1:]:
+        layer["encoding"]["x"] = layer["encoding"]["x"] | {"scale": {"type": "utc"}}
     return {
         "$schema": SCHEMA,
         "width": "container",

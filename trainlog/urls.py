@@ -4,7 +4,7 @@ from django.contrib.auth import views as auth
 from django.urls import include, path, register_converter
 
 from trainlog.api import api
-from trainlog.web import account, check_in, files, health, log, method, week, workout
+from trainlog.web import account, check_in, files, health, log, measure, method, trend, week, workout
 from trainlog.web.converters import IsoDateConverter
 
 register_converter(IsoDateConverter, "isodate")
@@ -31,10 +31,13 @@ urlpatterns = [
     path("parts/<int:pk>/join", workout.join, name="part_join"),
     path("week", week.week, name="this_week"),
     path("week/<isodate:day>", week.week, name="week"),
+    path("trend", trend.trend, name="trend"),
+    path("trend/spans", trend.spans, name="trend_spans"),
     path("check-in", check_in.check_in, name="check_in"),
     path("method", method.method, name="method"),
     path("account", account.account, name="account"),
     path("account/activity", account.activity, name="new_activity"),
+    path("account/measure", measure.measure, name="choose_measure"),
     path("account/physiology", account.physiology, name="physiology"),
     path("sensors/", include("accuracy.urls")),
     path("strap-plan", include("accuracy.strap_plan_urls")),

@@ -8,9 +8,35 @@ from ninja import Field, Schema
 
 from trainlog.api_schemas import TotalLoad
 from trainlog.load.week import Comparison
+from trainlog.services.bands import MinutesInBands
 from trainlog.services.doubt import WeekDoubt
 from trainlog.services.held import FamilyCount
 from trainlog.services.week import AgainstUsual, Day, Week
+
+
+class MeasureAnswer(Schema):
+    """In which measure the loads of an answer are; each has an arbitrary unit of its own."""
+
+    measure: str = Field(description="trimp, zones, three_zones or session_rpe.")
+    measure_in_words: str
+
+
+class BandAnswer(Schema):
+    """Minutes in one band of heart-rate reserve, with their 80% interval."""
+
+    band: str
+    low: float
+    median: float
+    high: float
+
+
+def bands_answer(found: MinutesInBands | None) -> list[BandAnswer] | None:
+    """Describe time by intensity; None where nothing is known of it."""
+    if found is None:
+        return None
+    return [
+        BandAnswer(band=band.name, low=band.low, median=band.median, high=band.high) for band in found.bands
+    ]
 
 
 class DayAnswer(Schema):
@@ -115,7 +141,7 @@ class FamilyAnswer(Schema):
         return cls(family=count.family, parts=count.parts, hours=count.seconds / 3600)
 
 
-class WeekAnswer(Schema):
+class WeekAnswer(MeasureAnswer):
     """Monday to Sunday of the athlete's time zone."""
 
     monday: date
@@ -129,6 +155,8 @@ class WeekAnswer(Schema):
         description="null where the sensor doubt is below 3%, or no part stands out."
     )
     share_by_basis: dict[str, float] = Field(description="Per cent of the sum of medians.")
+    share_by_confidence: dict[str, float] = Field(description="The same by the confidence of the parts.")
+    minutes_in_bands: list[BandAnswer] | None
     hours: float
     families: list[FamilyAnswer]
     session_rpe_load: float | None = Field(description="Rating times minutes of the rated parts, summed.")
@@ -141,6 +169,8 @@ class WeekAnswer(Schema):
     def of(cls, week: Week) -> WeekAnswer:
         """Describe a week of the log."""
         return cls(
+            measure=week.measure.value,
+            measure_in_words=str(week.measure.label),
             monday=week.monday,
             load=TotalLoad.of(week.total),
             confidence=week.confidence,
@@ -148,6 +178,8 @@ class WeekAnswer(Schema):
             against_usual=AgainstUsualAnswer.of_usual(week.against_usual),
             main_doubt=MainDoubtAnswer.of(week.main_doubt),
             share_by_basis={share.basis: share.per_cent for share in week.shares},
+            share_by_confidence={share.confidence: share.per_cent for share in week.shares_by_confidence},
+            minutes_in_bands=bands_answer(week.bands),
             hours=week.hours,
             families=[FamilyAnswer.of(count) for count in week.families],
             session_rpe_load=week.session_rpe_load,

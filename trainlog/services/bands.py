@@ -28,6 +28,11 @@ class BandMinutes:
     median: float
     high: float
 
+    @property
+    def shade(self) -> str:
+        """Name of its shade, from light to dark."""
+        return f"band-{self.place}"
+
 
 @dataclass(frozen=True)
 class MinutesInBands:

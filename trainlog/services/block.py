@@ -15,7 +15,6 @@ from trainlog.services.lines import (
     WEEK,
     first_day_of,
     lines_between,
-    monday_of,
     pending_between,
     shown_measure,
 )
@@ -142,9 +141,3 @@ def _held_between(athlete: Athlete, first: date, last: date, measure: str) -> He
     around = lines_between(athlete, first, kept[0][0] - ONE_DAY, measure)
     around += lines_between(athlete, kept[-1][0] + WEEK, last, measure)
     return held_in(around) + together(held_of(stored) for _, stored in kept)
-
-
-def weeks_in(first: date, last: date) -> list[date]:
-    """Mondays of the weeks that a span touches, newest first."""
-    newest = monday_of(last)
-    return [newest - number * WEEK for number in range((newest - monday_of(first)).days // 7 + 1)]

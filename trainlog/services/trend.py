@@ -11,7 +11,7 @@ import numpy as np
 from trainlog.load.draws import DRAWS
 from trainlog.load.trend import trend
 from trainlog.load.trend_figures import FIGURES, WEEK_DAYS, week_figures
-from trainlog.models import Athlete, Measure, TrendWeek
+from trainlog.models import Athlete, Measure, TrendWeek, UnknownDay
 from trainlog.services.held import Held
 from trainlog.services.lines import WEEK, monday_of, shown_measure
 from trainlog.services.trend_bytes import figures_of, held_of, state_of
@@ -34,6 +34,8 @@ class TrendSpan:
     figures : array, shape (days, figures, 3)
         Low, median and high of each of ``FIGURES`` at the end of each day, in the unit of the measure;
         NaN where there is none.
+    unknown : sequence of date
+        Days of the span that the athlete marked unknown, whose load is drawn.
     held : mapping
         What each kept week that lies wholly or partly in the span held, by its Monday.
     """
@@ -41,6 +43,7 @@ class TrendSpan:
     measure: Measure
     days: Sequence[date]
     figures: FloatArray
+    unknown: Sequence[date]
     held: dict[date, Held]
 
     def of(self, name: str) -> FloatArray:
@@ -79,6 +82,8 @@ def trend_between(athlete: Athlete, first: date, last: date, measure: str | None
         .values_list("monday", "figures")
     )
     newest = rows.order_by("-monday").values_list("monday", "state").first()
+    marked = UnknownDay.objects.of(athlete).filter(day__range=(first, last)).order_by("day")
+    unknown = list(marked.values_list("day", flat=True))
     days = [monday + timedelta(days=place) for monday, _ in kept for place in range(WEEK_DAYS)]
     figures = [figures_of(stored) for _, stored in kept]
     if newest and last > newest[0] + SUNDAY:
@@ -86,7 +91,7 @@ def trend_between(athlete: Athlete, first: date, last: date, measure: str | None
         days += rest_days
         figures.append(rest_figures)
     if not days:
-        return TrendSpan(wanted, [], np.empty((0, len(FIGURES), 3)), {})
+        return TrendSpan(wanted, [], np.empty((0, len(FIGURES), 3)), [], {})
     joined = np.concatenate(figures)
     # Days of the first week before the log began have no figure at all.
     inside = [
@@ -96,6 +101,7 @@ def trend_between(athlete: Athlete, first: date, last: date, measure: str | None
         wanted,
         [days[place] for place in inside],
         joined[inside],
+        unknown,
         {monday: held_of(stored) for monday, stored in kept},
     )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -12,6 +13,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from trainlog.models import Athlete
+from trainlog.services.lines import shown_measure
 
 UNPROCESSABLE = 422
 
@@ -20,8 +22,11 @@ def show(
     request: HttpRequest, template: str, context: Mapping[str, Any] | None = None, *, status: int = 200
 ) -> HttpResponse:
     """Render a template with every instant in the athlete's time zone."""
-    with timezone.override(athlete_of(request).zone):
-        return render(request, template, dict(context or {}), status=status)
+    athlete = athlete_of(request)
+    # Asked for by the few pages that show loads, and then once.
+    named = {"shown_measure": cache(lambda: shown_measure(athlete))}
+    with timezone.override(athlete.zone):
+        return render(request, template, named | dict(context or {}), status=status)
 
 
 def athlete_of(request: HttpRequest) -> Athlete:

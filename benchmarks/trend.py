@@ -1,0 +1,225 @@
+"""Time to show weeks and the trend of a long log, and to keep the trend after a change.
+
+Ten years of one workout a day, their estimates made directly; on SQLite in a temporary folder, and on
+PostgreSQL where one answers (TEST_POSTGRES, by default postgres://postgres@127.0.0.1:5432).
+
+.venv/bin/python -m benchmarks.trend
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+import benchmarks.one_thread  # noqa: F401
+
+if TYPE_CHECKING:
+    from trainlog.models import Athlete
+
+POSTGRES = os.environ.get("TEST_POSTGRES", "postgres://postgres@127.0.0.1:5432")
+DATABASE = f"trainlog_bench_{os.getpid()}"
+YEARS = (1, 10)
+TIMES = 15
+PAGES = (
+    ("week page", "/week/{week}"),
+    ("trend, 3 months", "/trend?span=3-months"),
+    ("trend, 1 year", "/trend?span=1-year"),
+    ("trend, whole log", "/trend?span=all"),
+)
+WANTED = 0.1
+"""Seconds at the median for each page."""
+
+
+def log_of(years: int) -> Athlete:
+    """Log with an hour of training on every day of so many years up to today."""
+    import numpy as np  # noqa: PLC0415
+    from django.contrib.auth.models import User  # noqa: PLC0415
+
+    from trainlog.load import draws  # noqa: PLC0415
+    from trainlog.models import (  # noqa: PLC0415
+        Activity,
+        Confidence,
+        LoadEstimate,
+        Part,
+        Physiology,
+        Workout,
+    )
+    from trainlog.services.athletes import open_log  # noqa: PLC0415
+
+    athlete = open_log(User.objects.create(username=f"years{years}"), seed=11)
+    athlete.current_source = "fit"
+    athlete.save()
+    count = round(365.25 * years)
+    first = datetime.now(UTC).replace(hour=0, minute=1) - timedelta(days=count - 1)
+    Physiology.objects.create(owner=athlete, from_day=first.date(), resting_rate=50, maximum_rate=188)
+    activities = [
+        row for row in Activity.objects.of(athlete) if row.slug in {"run", "lifting", "mixed-intervals"}
+    ]
+    starts = [first + timedelta(days=number) for number in range(count)]
+    hour = timedelta(hours=1)
+    workouts = Workout.objects.bulk_create(
+        Workout(owner=athlete, start=start, end=start + hour, day=start.date()) for start in starts
+    )
+    parts = Part.objects.bulk_create(
+        Part(
+            owner=athlete,
+            workout=workout,
+            start=workout.start,
+            end=workout.end,
+            activity=activities[number % len(activities)],
+            session_rpe=number % 9,
+        )
+        for number, workout in enumerate(workouts)
+    )
+    rng = np.random.default_rng(1)
+    estimates = []
+    for number, part in enumerate(parts):
+        load = rng.gamma(4, 20) * np.exp(0.15 * draws.standard_normals(f"{number}"))
+        low, median, high = draws.interval(load)
+        packed = draws.pack(load)
+        estimates.append(
+            LoadEstimate(
+                owner=athlete,
+                part=part,
+                source="fit",
+                method_version=1,
+                input_revision=1,
+                basis="corrected",
+                confidence=Confidence.of(draws.relative_half_width(load)),
+                reason="Made for the benchmark.",
+                raw=median,
+                low=low,
+                median=median,
+                high=high,
+                sensor_half_width=draws.relative_half_width(load),
+                all_draws=packed,
+                sensor_draws=packed,
+                physiology_draws=draws.pack(np.full(draws.DRAWS, median)),
+            )
+        )
+    LoadEstimate.objects.bulk_create(estimates, batch_size=200)
+    return athlete
+
+
+def seconds_of(action: Callable[[], Any]) -> float:
+    """Time that an action takes."""
+    begun = time.perf_counter()
+    action()
+    return time.perf_counter() - begun
+
+
+def change(athlete: Athlete, share: float) -> float:
+    """Seconds to keep the trend after the load of one workout, so far along the log, has changed."""
+    from trainlog.load.draws import pack  # noqa: PLC0415
+    from trainlog.models import LoadEstimate  # noqa: PLC0415
+    from trainlog.services.trend_store import keep_trend  # noqa: PLC0415
+
+    rows = LoadEstimate.objects.of(athlete).order_by("part__start")
+    row = rows[int(share * (rows.count() - 1))]
+    row.all_draws = pack(1.1 * row.load)
+    row.save()
+    return seconds_of(lambda: keep_trend(athlete, "fit"))
+
+
+def measure() -> None:
+    """Print what the pages and the keeping take on the database in force."""
+    import django  # noqa: PLC0415
+
+    django.setup()
+    from django.core.management import call_command  # noqa: PLC0415
+    from django.db import connection  # noqa: PLC0415
+    from django.test import Client  # noqa: PLC0415
+    from django.test.utils import CaptureQueriesContext  # noqa: PLC0415
+
+    from trainlog.services.trend_store import keep_trend  # noqa: PLC0415
+
+    call_command("migrate", verbosity=0)
+    print(f"{connection.vendor}")
+    queries: dict[str, list[int]] = {}
+    for years in YEARS:
+        athlete = log_of(years)
+        whole = seconds_of(lambda: keep_trend(athlete, "fit"))
+        client = Client(SERVER_NAME="localhost")
+        client.force_login(athlete.user)
+        print(f"  {years} years of one workout a day")
+        for name, address in PAGES:
+            path = address.format(week=athlete.today() - timedelta(days=7))
+            client.get(path)
+            times = sorted(seconds_of(lambda: client.get(path)) for _ in range(TIMES))
+            with CaptureQueriesContext(connection) as captured:
+                answer = client.get(path)
+            queries.setdefault(name, []).append(len(captured))
+            print(
+                f"    {name:<18}{1000 * statistics.median(times):>6.0f} ms at the median, slowest "
+                f"{1000 * times[-1]:.0f} ms; {len(captured)} queries, {len(answer.content) / 1000:.0f} kB"
+            )
+        print(
+            f"    the whole trend is kept in {whole:.2f} s; nothing changed, {change_of_nothing(athlete):.2f} s"
+        )
+        print(
+            f"    after a change of the last workout {change(athlete, 1):.2f} s, of one in the middle ",
+            end="",
+        )
+        print(f"{change(athlete, 0.5):.2f} s", flush=True)
+    for name, counts in queries.items():
+        print(f"  queries of {name} with {YEARS[0]} and {YEARS[1]} years: {counts[0]} and {counts[1]}")
+
+
+def change_of_nothing(athlete: Athlete) -> float:
+    """Seconds to find that the kept trend is up to date."""
+    from trainlog.services.trend_store import keep_trend  # noqa: PLC0415
+
+    return seconds_of(lambda: keep_trend(athlete, "fit"))
+
+
+def main() -> None:
+    """Measure on each database, each in a process of its own since settings are read once."""
+    if "--measure" in sys.argv:
+        measure()
+        return
+    folder = tempfile.mkdtemp(prefix="trainlog-bench-")
+    settings = {
+        "DJANGO_SETTINGS_MODULE": "trainlog.settings",
+        "TRAINLOG_DATA_FOLDER": folder,
+        "TRAINLOG_SECRET_KEY": "only-for-the-benchmark",
+        "TRAINLOG_BROKER_URL": "memory://",
+    }
+    again = [sys.executable, "-m", "benchmarks.trend", "--measure"]
+    try:
+        subprocess.run(again, env=os.environ | settings, check=True)
+        on_postgres(again, settings)
+    finally:
+        shutil.rmtree(folder)
+    print(
+        f"Wanted: each page within {1000 * WANTED:.0f} ms at the median, with as many queries for ten years."
+    )
+
+
+def on_postgres(again: list[str], settings: dict[str, str]) -> None:
+    """Measure on a database of its own on a PostgreSQL server, if one answers."""
+    import psycopg  # noqa: PLC0415
+
+    try:
+        with psycopg.connect(f"{POSTGRES}/postgres", autocommit=True, connect_timeout=3) as server:
+            server.execute(f"CREATE DATABASE {DATABASE}")
+    except psycopg.OperationalError:
+        print("postgresql: none answers, so it is left out")
+        return
+    try:
+        there = {"TRAINLOG_DATABASE_URL": f"{POSTGRES}/{DATABASE}"}
+        subprocess.run(again, env=os.environ | settings | there, check=True)
+    finally:
+        with psycopg.connect(f"{POSTGRES}/postgres", autocommit=True) as server:
+            server.execute(f"DROP DATABASE {DATABASE} WITH (FORCE)")
+
+
+if __name__ == "__main__":
+    main()
