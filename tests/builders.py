@@ -14,6 +14,7 @@ from trainlog.models import (
     Athlete,
     Basis,
     Confidence,
+    IntensityEstimate,
     LoadEstimate,
     Part,
     Physiology,
@@ -21,6 +22,7 @@ from trainlog.models import (
     Sensor,
     Workout,
 )
+from trainlog.models.intensity_estimate import minutes_bytes
 from trainlog.readers.reading import Segment
 from trainlog.services.athletes import open_log, set_physiology
 from trainlog.services.import_files import read_recording, receive
@@ -116,6 +118,18 @@ def part(
 def activity_of(owner: Athlete, slug: str) -> Activity:
     """One of an athlete's activities."""
     return Activity.objects.of(owner).get(slug=slug)
+
+
+def intensity(of: Part, *, low: float = 0, threshold: float = 0, high: float = 0) -> IntensityEstimate:
+    """Minutes of a part below, between and above the thresholds, without doubt; shown."""
+    minutes = np.tile([low, threshold, high], (draws.DRAWS, 1))
+    return IntensityEstimate.objects.create(
+        owner=of.owner,
+        part=of,
+        source=of.owner.current_source,
+        bands=minutes_bytes(np.hstack([minutes, np.zeros((draws.DRAWS, 2))])),
+        domains=minutes_bytes(minutes),
+    )
 
 
 def estimate(

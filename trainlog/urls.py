@@ -4,7 +4,19 @@ from django.contrib.auth import views as auth
 from django.urls import include, path, register_converter
 
 from trainlog.api import api
-from trainlog.web import account, check_in, files, health, log, measure, method, trend, week, workout
+from trainlog.web import (
+    account,
+    check_in,
+    files,
+    health,
+    log,
+    measure,
+    method,
+    recovery,
+    trend,
+    week,
+    workout,
+)
 from trainlog.web.converters import IsoDateConverter
 
 register_converter(IsoDateConverter, "isodate")
@@ -24,6 +36,7 @@ urlpatterns = [
     path("workouts/new", workout.typed_workout, name="typed_workout"),
     path("workouts/<int:pk>", workout.workout, name="workout"),
     path("workouts/<int:pk>/note", workout.note, name="note"),
+    path("workouts/<int:pk>/claimed-recovery", recovery.claimed, name="claimed_recovery"),
     path("workouts/<int:pk>/delete", workout.delete_workout, name="delete_workout"),
     path("parts/<int:pk>/activity", workout.activity, name="part_activity"),
     path("parts/<int:pk>/session-rpe", workout.session_rpe, name="part_session_rpe"),
@@ -34,6 +47,8 @@ urlpatterns = [
     path("trend", trend.trend, name="trend"),
     path("trend/spans", trend.spans, name="trend_spans"),
     path("check-in", check_in.check_in, name="check_in"),
+    path("recovery", recovery.recovery, name="recovery"),
+    path("recovery/", include("accuracy.recovery_urls")),
     path("method", method.method, name="method"),
     path("account", account.account, name="account"),
     path("account/activity", account.activity, name="new_activity"),

@@ -16,6 +16,7 @@ register.filter("half_width", words.half_width)
 register.filter("duration", words.duration)
 register.filter("clock", words.clock)
 register.filter("comparison", words.comparison)
+register.filter("observed_hours", words.observed_hours)
 
 
 @register.filter
@@ -34,6 +35,13 @@ def number(value: float | str | None, digits: int = 1) -> str:
 def per_cent(value: float | str | None) -> str:
     """Share (0 to 1) in whole per cent, or a dash where there is none."""
     return words.DASH if value is None or isinstance(value, str) else f"{100 * value:.0f}%"
+
+
+@register.filter
+def hours_range(hours: tuple[float, float, float]) -> str:
+    """Range of hours, from its low, median and high."""
+    low, _, high = hours
+    return words.hours_range(low, high)
 
 
 @register.filter

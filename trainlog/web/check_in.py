@@ -17,6 +17,7 @@ from trainlog.models import CheckIn
 from trainlog.models.check_in import HIGHEST_MARK, ITEMS, LOWEST_MARK, RANGES
 from trainlog.morning_chart import mornings
 from trainlog.services.check_in import Course, Mornings, check_in_of, last_mornings, save_check_in
+from trainlog.services.recovery import recovery_now
 from trainlog.web.forms import LONGEST_NOTE
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
 
@@ -97,6 +98,7 @@ def check_in(request: HttpRequest) -> HttpResponse:
         "form": form,
         "today": today,
         "mornings": found,
+        "ready": recovery_now(athlete),
         "recent": found.check_ins[:TABLE_ROWS],
         "older": found.check_ins[TABLE_ROWS:],
         "rmssd_chart": _chart("ln rMSSD", found, found.ln_rmssd),

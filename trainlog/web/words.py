@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+
+from trainlog.load.observed_recovery import Observed
 from trainlog.load.week import Comparison
 
 DASH = "—"
@@ -74,3 +77,20 @@ def comparison(change: Comparison) -> str:
         return f"as likely higher as lower; {change_range(change.low, change.high)}"
     verdict = f"{likely}% likely higher" if likely > 50 else f"{100 - likely}% likely lower"
     return f"{verdict}; {change_range(change.low, change.high)}"
+
+
+def observed_hours(observed: Observed) -> str:
+    """Hours after which morning figures were back, as far as mornings tell."""
+    if observed.by == math.inf:
+        return f"not within {observed.after:.0f} h"
+    if observed.after == 0:
+        return f"within {observed.by:.0f} h"
+    return f"after {observed.after:.0f} h, by {observed.by:.0f} h"
+
+
+def hours_range(low: float, high: float) -> str:
+    """Range of hours, whole: "24–48 h", and "up to 6 h" where it begins at nothing."""
+    ends = round(low), round(high)
+    if ends[0] == ends[1]:
+        return f"{ends[0]} h"
+    return f"{ends[0]}–{ends[1]} h" if ends[0] else f"up to {ends[1]} h"

@@ -17,8 +17,11 @@ from trainlog.models import Part, Physiology, Sensor, Workout
 from trainlog.models.recording import CLOCK_SETTINGS
 from trainlog.services import edit_workout
 from trainlog.services.lines import PartLine, lines_between, total_of
+from trainlog.services.recovery import recovery_of
+from trainlog.services.recovery_check import claims_of
 from trainlog.web.forms import ActivityForm, NoteForm, PartForm, SessionRpeForm, SplitForm, TypedWorkoutForm
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
+from trainlog.web.recovery import claims_shown
 from trainlog.web.traces import chart_of_workout, in_words
 
 
@@ -171,8 +174,12 @@ def _page(
         )
         for line in lines
     ]
+    claims = claims_of(found)
     context = {
         "workout": found,
+        "recovery": recovery_of(found),
+        "claims": claims_shown(claims),
+        "claims_noted": bool(claims),
         "parts": parts,
         "has_physiology": Physiology.objects.of(found.owner).exists(),
         "total": total_of(lines),

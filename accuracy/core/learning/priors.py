@@ -1,7 +1,8 @@
 """What is assumed about an instrument before any pair of the athlete's own.
 
 All figures are about the log ratio of the reference's load to the instrument's. An instrument is
-anything from which a load can be guessed: a wrist sensor, the session-RPE, or time alone.
+anything from which a load can be guessed: a wrist sensor, the session-RPE, or time alone. Recovery hours
+claimed by a device are learned in the same way.
 """
 
 from __future__ import annotations
@@ -66,6 +67,18 @@ SESSION_RPE = Prior(
     instrument_activity=0.15,
     firmware=0.01,
     residual={"steady": 0.22, "intervals": 0.20, "resistance": 0.30, "mixed": 0.25, "other": 0.30},
+)
+
+# Log of the recovery hours that a device claims when a strap feeds it over those it claims from the wrist
+# alone. No published figure is known: centred on no difference. Spreads: common practice, no source.
+CLAIMED_HOURS = Prior(
+    centre=dict.fromkeys(FAMILIES, 0.0),
+    family=0.15,
+    instrument=0.30,
+    instrument_family=0.15,
+    instrument_activity=0.10,
+    firmware=0.01,
+    residual=dict.fromkeys(FAMILIES, 0.25),
 )
 
 # Load a minute: 1.2 at 60% of reserve, 1.7 at 70%, 0.8 at 50% (Banister's weighting for men, our
