@@ -34,7 +34,11 @@ ROWS = {
     "pairs": lambda owner: Pair.objects.of(owner).first(),
     "sensors": lambda owner: log.Sensor.objects.of(owner).get(name__endswith="wrist"),
     "activities": lambda owner: log.Activity.objects.of(owner).get(slug__endswith="walk"),
+    "planned": lambda owner: log.PlannedSession.objects.of(owner).first(),
+    "planned-sessions": lambda owner: log.PlannedSession.objects.of(owner).first(),
 }
+MONTHS = {"calendar"}
+"""What stands before a parameter that is a month."""
 DAYS = {"week", "weeks", "check-ins"}
 """What stands before a parameter that is a day, and so belongs to nobody."""
 
@@ -69,6 +73,8 @@ def fields_naming_rows_of(owner):
         "maximum_error": "3",
         "weighting": "men",
         "time_zone": "UTC",
+        "low": "100",
+        "high": "200",
     }
     return plain | named
 

@@ -17,7 +17,7 @@ from django.test import Client
 from django.urls import URLPattern, get_resolver
 
 from tests.builders import MORNING
-from tests.full_log import DAYS, ROWS, fields_naming_rows_of, full_log
+from tests.full_log import DAYS, MONTHS, ROWS, fields_naming_rows_of, full_log
 from trainlog import models as log
 from trainlog.api import api
 
@@ -52,7 +52,9 @@ PARAMETER = re.compile(r"(?P<segment>[\w-]+)/<(?:\w+:)?\w+>")
 
 def rows_named(address):
     """What stands before each parameter of the address that names a row."""
-    return [match["segment"] for match in PARAMETER.finditer(address) if match["segment"] not in DAYS]
+    return [
+        match["segment"] for match in PARAMETER.finditer(address) if match["segment"] not in DAYS | MONTHS
+    ]
 
 
 def filled(address, owners):
@@ -63,6 +65,8 @@ def filled(address, owners):
         segment = match["segment"]
         if segment in DAYS:
             return f"{segment}/{MORNING.date().isoformat()}"
+        if segment in MONTHS:
+            return f"{segment}/{MORNING:%Y-%m}"
         if segment not in ROWS:
             pytest.fail(f"“{address}” names a row: add “{segment}” to ROWS in tests/full_log.py")
         return f"{segment}/{ROWS[segment](next(next_owner)).pk}"
@@ -187,8 +191,10 @@ def test_the_owner_sees_what_the_others_must_not(ana):
     cell = "sensors/<int:sensor_pk>/activities/<int:activity_pk>"
     pages |= {cell, f"{cell}/agreement.csv", f"{cell}/agreement.json"}
     pages |= {f"sensors/pairs/<int:pk>{end}" for end in ("", "/pair.csv", "/pair.json")}
+    pages |= {"calendar/<isomonth:month>", "planned/<int:pk>", "plan.ics"}
+    pages |= {"week/<isodate:day>/plan", "api/weeks/<day>/plan"}
     pages |= {"strap-plan", "check-in", "api/pairs/<id>", "api/check-ins/<day>"}
-    listed = ("workouts", "estimates", "profiles", "pairs", "strap-plan", "check-ins")
+    listed = ("workouts", "estimates", "profiles", "pairs", "strap-plan", "check-ins", "planned-sessions")
     assert pages | {f"api/{name}" for name in listed} <= seen
 
 

@@ -17,6 +17,7 @@ from ninja.responses import Status
 from pydantic import ValidationError as InvalidCursor
 
 from trainlog.api_check_in import router as check_ins
+from trainlog.api_plan import router as plans
 from trainlog.api_recovery import router as recovery
 from trainlog.api_schemas import (
     Days,
@@ -189,6 +190,7 @@ def week(request: SignedInRequest, day: Annotated[SensibleDay, Path()]) -> WeekA
 api.add_router("", check_ins, tags=["mornings"])
 api.add_router("", trend, tags=["loads"])
 api.add_router("", recovery, tags=["recovery"])
+api.add_router("", plans, tags=["plans"])
 # A string, so that the log knows nothing of whoever learns about sensors.
 api.add_router("", "accuracy.api.router", tags=["sensors"])
 

@@ -6,20 +6,23 @@ from django.urls import include, path, register_converter
 from trainlog.api import api
 from trainlog.web import (
     account,
+    calendar,
     check_in,
     files,
     health,
     log,
     measure,
     method,
+    plan,
     recovery,
     trend,
     week,
     workout,
 )
-from trainlog.web.converters import IsoDateConverter
+from trainlog.web.converters import IsoDateConverter, IsoMonthConverter
 
 register_converter(IsoDateConverter, "isodate")
+register_converter(IsoMonthConverter, "isomonth")
 
 urlpatterns = [
     path("", log.log, name="log"),
@@ -46,6 +49,15 @@ urlpatterns = [
     path("week/<isodate:day>", week.week, name="week"),
     path("trend", trend.trend, name="trend"),
     path("trend/spans", trend.spans, name="trend_spans"),
+    path("week/<isodate:day>/plan", plan.week_plan, name="week_plan"),
+    path("week/<isodate:day>/sessions", plan.new_session, name="new_session"),
+    path("week/<isodate:day>/again", plan.same_again, name="same_again"),
+    path("planned/<int:pk>", plan.planned_session, name="planned_session"),
+    path("planned/<int:pk>/delete", plan.delete_session, name="delete_session"),
+    path("plan.ics", plan.plan_file, name="plan_file"),
+    path("calendar", calendar.calendar, name="this_month"),
+    path("calendar/years", calendar.years, name="years"),
+    path("calendar/<isomonth:month>", calendar.calendar, name="calendar"),
     path("check-in", check_in.check_in, name="check_in"),
     path("recovery", recovery.recovery, name="recovery"),
     path("recovery/", include("accuracy.recovery_urls")),

@@ -146,9 +146,25 @@ def compare(this: Total | None, other: Total | None) -> Comparison | None:
     Comparison or None
         None where the other is nothing: a change in per cent of nothing has no meaning.
     """
-    if other is None or np.any(other.draws <= 0):
+    if other is None:
         return None
-    return _comparison(this.draws if this else np.zeros(DRAWS), other.draws)
+    return compare_draws(this.draws if this else np.zeros(DRAWS), other.draws)
+
+
+def compare_draws(mine: FloatArray, other: FloatArray) -> Comparison | None:
+    """Probability that one load exceeds another, and the likely range of the change.
+
+    Parameters
+    ----------
+    mine, other : array, shape (DRAWS,)
+        Loads of any two stretches of time, in the same unit.
+
+    Returns
+    -------
+    Comparison or None
+        None where the other may be nothing: a change in per cent of nothing has no meaning.
+    """
+    return None if np.any(other <= 0) else _comparison(mine, other)
 
 
 def usual(before: Sequence[Total | None]) -> FloatArray | None:

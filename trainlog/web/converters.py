@@ -1,4 +1,4 @@
-"""Dates in addresses."""
+"""Dates and months in addresses."""
 
 from datetime import date
 
@@ -15,3 +15,17 @@ class IsoDateConverter:
     def to_url(self, value: date) -> str:
         """Text of the date."""
         return value.isoformat()
+
+
+class IsoMonthConverter:
+    """A month such as 2026-03, as its first day."""
+
+    regex = r"\d{4}-\d{2}"
+
+    def to_python(self, value: str) -> date:
+        """First day of the month; a month that does not exist is a ValueError, and so a 404."""
+        return date.fromisoformat(f"{value}-01")
+
+    def to_url(self, value: date) -> str:
+        """Text of the month in which a day lies."""
+        return value.isoformat()[:7]

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_safe
 from trainlog.models import Physiology
 from trainlog.services.week import Week, week_of
 from trainlog.web.page import athlete_of, show
+from trainlog.web.plan import plan_context
 
 EARLIEST, LATEST = date(1970, 1, 5), date(9000, 1, 1)
 
@@ -45,6 +46,7 @@ def week(request: HttpRequest, day: date | None = None) -> HttpResponse:
             "has_physiology": Physiology.objects.of(athlete).exists(),
             "highest": highest,
             "ticks": axis_ticks(highest),
+            **plan_context(athlete, found.monday, today),
         },
     )
 
