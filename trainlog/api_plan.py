@@ -19,7 +19,7 @@ from trainlog.api_plan_schemas import (
 )
 from trainlog.api_schemas import Days, Problem, SensibleDay, SignedInRequest
 from trainlog.models import Activity, Athlete, PlannedSession
-from trainlog.services.plan import clear_range, plan_between, plan_of_week, save_session, set_range
+from trainlog.services.plan import clear_range, plan_of_week, planned_lines, save_session, set_range
 from trainlog.services.years import years_of
 
 PROBLEMS = frozenset({401, 422})
@@ -54,7 +54,7 @@ def delete_week_plan(request: SignedInRequest, day: Annotated[SensibleDay, Path(
 @router.get("/planned-sessions", response={200: list[PlannedSessionAnswer], PROBLEMS: Problem})
 def planned_sessions(request: SignedInRequest, days: Annotated[Days, Query()]) -> list[PlannedSessionAnswer]:
     """List the sessions planned for a range of days with what became of each, oldest first."""
-    lines = plan_between(request.auth, *days.of(request.auth), request.auth.today())
+    lines = planned_lines(request.auth, *days.of(request.auth), request.auth.today())
     return [PlannedSessionAnswer.of(line) for line in lines]
 
 
@@ -92,7 +92,7 @@ def _saved(athlete: Athlete, session: PlannedSession, changes: dict[str, Any]) -
     if "activity" in changes:
         changes["activity"] = _activity(athlete, changes["activity"])
     save_session(session, changes)
-    lines = plan_between(athlete, session.day, session.day, athlete.today())
+    lines = planned_lines(athlete, session.day, session.day, athlete.today())
     return PlannedSessionAnswer.of(next(line for line in lines if line.session.pk == session.pk))
 
 

@@ -10,8 +10,8 @@ from trainlog.load.draws import standard_normals
 from trainlog.models import LoadEstimate, PlannedSession, UnknownDay, WeekPlan
 from trainlog.services.plan import (
     clear_range,
-    plan_between,
     plan_of_week,
+    planned_lines,
     range_of,
     repeat_week,
     save_session,
@@ -76,23 +76,23 @@ def test_a_session_is_done_once_a_workout_of_its_local_day_has_a_part_of_it():
     planned(owner, MONDAY)
     planned(owner, MONDAY + timedelta(days=1))
     late_on_monday_in_utc = part(owner, datetime(2026, 3, 2, 20, 0, tzinfo=UTC))
-    first, second = plan_between(owner, MONDAY, SUNDAY, SUNDAY)
+    first, second = planned_lines(owner, MONDAY, SUNDAY, SUNDAY)
     assert (first.state, second.state, second.part) == (State.MISSED, State.DONE, late_on_monday_in_utc)
 
 
 def test_another_activity_of_the_family_counts_as_done_otherwise(ana):
     planned(ana, activity="ride")
     part(ana, activity="run")
-    (line,) = plan_between(ana, MONDAY, SUNDAY, SUNDAY)
+    (line,) = planned_lines(ana, MONDAY, SUNDAY, SUNDAY)
     assert line.state == State.OTHERWISE
 
 
 def test_what_another_athlete_did_meets_nothing(ana):
     planned(ana)
     part(athlete("ben"))
-    (line,) = plan_between(ana, MONDAY, SUNDAY, SUNDAY)
+    (line,) = planned_lines(ana, MONDAY, SUNDAY, SUNDAY)
     assert line.state == State.MISSED
-    assert plan_between(athlete("eve"), MONDAY, SUNDAY, SUNDAY) == []
+    assert planned_lines(athlete("eve"), MONDAY, SUNDAY, SUNDAY) == []
 
 
 def test_a_load_is_set_against_the_range_by_its_draws(ana):

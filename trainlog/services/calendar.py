@@ -13,7 +13,7 @@ import numpy as np
 from trainlog.load.plan import AgainstRange, against_range
 from trainlog.models import Athlete, CheckIn, Confidence, Part, UnknownDay, WeekPlan, Workout
 from trainlog.services.lines import WEEK, monday_of
-from trainlog.services.plan import PlannedLine, plan_between
+from trainlog.services.plan import PlannedLine, parts_between, plan_between
 from trainlog.services.summed_loads import DatedLoads, SummedLoad, dated_loads
 
 
@@ -137,13 +137,8 @@ def month_of(athlete: Athlete, day: date, today: date) -> Month:
     first = day.replace(day=1)
     begin = monday_of(first)
     end = monday_of((first + timedelta(days=31)).replace(day=1) - timedelta(days=1)) + timedelta(days=6)
-    parts = list(
-        Part.objects.of(athlete)
-        .filter(workout__day__range=(begin, end))
-        .select_related("workout", "activity")
-        .order_by("start")
-    )
-    loads = dated_loads(athlete, begin, end)
+    parts = parts_between(athlete, begin, end)
+    loads = dated_loads(athlete, parts)
     marks = _workouts(parts, loads)
     planned: dict[date, list[PlannedLine]] = defaultdict(list)
     for line in plan_between(athlete, begin, end, today, parts):

@@ -205,8 +205,18 @@ def repeat_week(athlete: Athlete, day: date, weeks: int = 1) -> Repeated:
     return Repeated(len(made), sum(new_ranges), len(new_ranges) - sum(new_ranges))
 
 
+def parts_between(athlete: Athlete, first: date, last: date) -> list[Part]:
+    """Parts of workouts on local days from ``first`` to ``last``, oldest first, with workout and activity."""
+    return list(
+        Part.objects.of(athlete)
+        .filter(workout__day__range=(first, last))
+        .select_related("workout", "activity")
+        .order_by("start")
+    )
+
+
 def plan_between(
-    athlete: Athlete, first: date, last: date, today: date, parts: Sequence[Part] | None = None
+    athlete: Athlete, first: date, last: date, today: date, parts: Sequence[Part]
 ) -> list[PlannedLine]:
     """Sessions planned from ``first`` to ``last``, oldest first, with what became of each.
 
@@ -218,19 +228,12 @@ def plan_between(
         Local days, both included.
     today : date
         The athlete's local day: a session of a day before it that nothing met is missed.
-    parts : sequence of Part, optional
-        All parts of those days with workout and activity, where the caller has them.
+    parts : sequence of Part
+        Those of these days, as from ``parts_between``.
     """
     sessions = list(
         PlannedSession.objects.of(athlete).filter(day__range=(first, last)).select_related("activity")
     )
-    if parts is None:
-        parts = list(
-            Part.objects.of(athlete)
-            .filter(workout__day__range=(first, last))
-            .select_related("workout", "activity")
-            .order_by("start")
-        )
     meant = [Session(one.day, one.activity_id, one.activity.family) for one in sessions]
     did = [Session(one.workout.day, one.activity_id, one.activity.family) for one in parts]
     return [
@@ -243,12 +246,18 @@ def plan_between(
     ]
 
 
+def planned_lines(athlete: Athlete, first: date, last: date, today: date) -> list[PlannedLine]:
+    """Sessions planned from ``first`` to ``last``, held against what was done on those days."""
+    return plan_between(athlete, first, last, today, parts_between(athlete, first, last))
+
+
 def plan_of_week(athlete: Athlete, day: date, today: date) -> PlanOfWeek:
     """What is meant for the week in which a day lies, and how far it has come about."""
     monday = monday_of(day)
     sunday = monday + timedelta(days=6)
-    lines = plan_between(athlete, monday, sunday, today)
-    load = dated_loads(athlete, monday, sunday).between(monday, sunday)
+    parts = parts_between(athlete, monday, sunday)
+    lines = plan_between(athlete, monday, sunday, today, parts)
+    load = dated_loads(athlete, parts).between(monday, sunday)
     meant = range_of(athlete, monday)
     running = monday <= today <= sunday
     return PlanOfWeek(

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from trainlog.load.draws import DRAWS, interval
-from trainlog.models import Athlete, LoadEstimate
+from trainlog.models import Athlete, LoadEstimate, Part
 from trainlog.trace import FloatArray
 
 
@@ -65,21 +65,19 @@ class DatedLoads:
         return self.sum(self.places(first, last))
 
 
-def dated_loads(athlete: Athlete, first: date | None = None, last: date | None = None) -> DatedLoads:
+def dated_loads(athlete: Athlete, parts: Sequence[Part] | None = None) -> DatedLoads:
     """Current loads of an athlete's parts, in the measure of load that the athlete goes by.
 
     Parameters
     ----------
     athlete : Athlete
         Whose log it is.
-    first, last : date, optional
-        Local days, both included; without them, all there are.
+    parts : sequence of Part, optional
+        Those that are wanted; without them, all there are.
     """
     rows = LoadEstimate.objects.of(athlete).filter(measure=athlete.measure, source=athlete.current_source)
-    if first:
-        rows = rows.filter(part__workout__day__gte=first)
-    if last:
-        rows = rows.filter(part__workout__day__lte=last)
+    if parts is not None:
+        rows = rows.filter(part__in=parts)
     names = ("part__workout__day", "part__workout_id", "basis", "confidence", "all_draws")
     found = sorted(rows.values_list(*names), key=lambda row: (row[0], row[1]))
     stored = np.frombuffer(b"".join(row[4] for row in found), dtype="<f4")
