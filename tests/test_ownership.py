@@ -7,6 +7,7 @@ of ``tests.full_log``.
 # mypy: disable-error-code="union-attr"
 
 import re
+import time
 from itertools import product
 
 import pytest
@@ -81,6 +82,12 @@ def filled(address, owners):
 def data_folder(settings, tmp_path):
     settings.DATA_FOLDER = tmp_path
     return tmp_path
+
+
+@pytest.fixture(autouse=True)
+def just_started(monkeypatch):
+    """Health goes by the age of the web process; that of a long run of tests is not meant."""
+    monkeypatch.setattr("trainlog.web.health._began", time.monotonic())
 
 
 @pytest.fixture

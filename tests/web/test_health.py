@@ -1,3 +1,4 @@
+import time
 from datetime import timedelta
 
 import pytest
@@ -10,8 +11,14 @@ from trainlog.web import health
 pytestmark = pytest.mark.django_db
 
 
+@pytest.fixture(autouse=True)
+def just_started(monkeypatch):
+    """Health goes by the age of the web process; that of a long run of tests is not meant."""
+    monkeypatch.setattr(health, "_began", time.monotonic())
+
+
 @pytest.fixture
-def long_running(monkeypatch):
+def long_running(just_started, monkeypatch):
     """The web process has been up for a day."""
     monkeypatch.setattr(health, "_began", health._began - 86_400)
 
