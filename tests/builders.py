@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, date, datetime, timedelta
+from typing import Any
 
 import numpy as np
 from django.contrib.auth import get_user_model
+from django.test import Client
 
 from fixtures import csv_writer
 from trainlog.load import draws
@@ -164,3 +167,8 @@ def estimate(
         sensor_draws=draws.pack(values),
         physiology_draws=draws.pack(np.full(draws.DRAWS, median)),
     )
+
+
+def send(client: Client, method: str, address: str, body: object) -> Any:
+    """Answer to a request of a program, its body as JSON."""
+    return client.generic(method, address, json.dumps(body), content_type="application/json")

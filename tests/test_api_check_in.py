@@ -4,7 +4,7 @@ from datetime import timedelta
 import pytest
 from django.test import Client
 
-from tests.builders import MORNING, athlete
+from tests.builders import MORNING
 from trainlog.models import CheckIn
 
 pytestmark = pytest.mark.django_db
@@ -12,50 +12,37 @@ pytestmark = pytest.mark.django_db
 DAY = MORNING.date().isoformat()
 
 
-@pytest.fixture
-def ana():
-    return athlete("ana")
+def put(signed_in, day, **noted):
+    return signed_in.put(f"/api/check-ins/{day}", json.dumps(noted), content_type="application/json")
 
 
-@pytest.fixture
-def client(ana):
-    """Someone signed in."""
-    signed_in = Client()
-    signed_in.force_login(ana.user)
-    return signed_in
-
-
-def put(client, day, **noted):
-    return client.put(f"/api/check-ins/{day}", json.dumps(noted), content_type="application/json")
-
-
-def test_a_morning_is_kept_and_shown(client, ana):
+def test_a_morning_is_kept_and_shown(signed_in, ana):
     noted = {"resting_rate": 51, "rmssd": 62.5, "sleep_hours": 7.5, "sleep_quality": 2, "note": "late"}
-    answer = put(client, DAY, **noted)
+    answer = put(signed_in, DAY, **noted)
     empty = {"fatigue": None, "stress": None, "soreness": None}
     assert (answer.status_code, answer.json()) == (200, noted | empty | {"day": DAY})
-    assert client.get(f"/api/check-ins/{DAY}").json() == answer.json()
+    assert signed_in.get(f"/api/check-ins/{DAY}").json() == answer.json()
     assert CheckIn.objects.of(ana).get().day == MORNING.date()
 
 
-def test_what_is_left_out_the_second_time_is_no_longer_noted(client):
-    put(client, DAY, resting_rate=51)
-    assert put(client, DAY, rmssd=60).json()["resting_rate"] is None
+def test_what_is_left_out_the_second_time_is_no_longer_noted(signed_in):
+    put(signed_in, DAY, resting_rate=51)
+    assert put(signed_in, DAY, rmssd=60).json()["resting_rate"] is None
 
 
-def test_a_morning_without_a_check_in_is_not_found(client):
-    assert client.get(f"/api/check-ins/{DAY}").status_code == 404
+def test_a_morning_without_a_check_in_is_not_found(signed_in):
+    assert signed_in.get(f"/api/check-ins/{DAY}").status_code == 404
 
 
-def test_mornings_of_a_range_are_listed_oldest_first(client):
+def test_mornings_of_a_range_are_listed_oldest_first(signed_in):
     for day in ("2026-03-05", "2026-03-02", "2026-03-03", "2026-03-01"):
-        put(client, day, resting_rate=50)
-    listed = client.get("/api/check-ins?from=2026-03-02&to=2026-03-04").json()
+        put(signed_in, day, resting_rate=50)
+    listed = signed_in.get("/api/check-ins?from=2026-03-02&to=2026-03-04").json()
     assert [morning["day"] for morning in listed] == ["2026-03-02", "2026-03-03"]
 
 
-def test_a_range_in_the_wrong_order_is_explained(client):
-    answer = client.get("/api/check-ins?from=2026-03-02&to=2026-03-01")
+def test_a_range_in_the_wrong_order_is_explained(signed_in):
+    answer = signed_in.get("/api/check-ins?from=2026-03-02&to=2026-03-01")
     assert answer.status_code == 422
     assert "must not be after" in answer.json()["detail"]
 
@@ -70,15 +57,15 @@ def test_a_range_in_the_wrong_order_is_explained(client):
         ({"rmssd": "many"}, "rmssd"),
     ],
 )
-def test_what_cannot_be_is_explained_and_not_kept(client, ana, noted, words):
-    answer = put(client, DAY, **noted)
+def test_what_cannot_be_is_explained_and_not_kept(signed_in, ana, noted, words):
+    answer = put(signed_in, DAY, **noted)
     assert answer.status_code == 422
     assert words in answer.json()["detail"]
     assert not CheckIn.objects.of(ana).exists()
 
 
-def test_a_morning_to_come_is_refused(client, ana):
-    answer = put(client, ana.today() + timedelta(days=1), resting_rate=50)
+def test_a_morning_to_come_is_refused(signed_in, ana):
+    answer = put(signed_in, ana.today() + timedelta(days=1), resting_rate=50)
     assert answer.status_code == 422
     assert "still to come" in answer.json()["detail"]
 

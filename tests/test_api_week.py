@@ -1,9 +1,8 @@
 from datetime import date, timedelta
 
 import pytest
-from django.test import Client
 
-from tests.builders import MORNING, athlete, estimate, part
+from tests.builders import MORNING, estimate, part
 from trainlog.load.draws import standard_normals
 from trainlog.models import Basis
 
@@ -12,24 +11,11 @@ pytestmark = pytest.mark.django_db
 DAY = MORNING.date().isoformat()
 
 
-@pytest.fixture
-def ana():
-    return athlete("ana")
-
-
-@pytest.fixture
-def client(ana):
-    """Someone signed in."""
-    signed_in = Client()
-    signed_in.force_login(ana.user)
-    return signed_in
-
-
-def test_a_week_shows_its_sum_and_how_it_stands_against_the_last(client, ana):
+def test_a_week_shows_its_sum_and_how_it_stands_against_the_last(signed_in, ana):
     estimate(part(ana, MORNING - timedelta(days=7)), 50, basis=Basis.MEASURED)
     estimate(part(ana, MORNING), 60, basis=Basis.MEASURED)
     estimate(part(ana, MORNING + timedelta(days=2), session_rpe=5), 20, basis=Basis.REPORTED)
-    week = client.get("/api/weeks/2026-03-05").json()
+    week = signed_in.get("/api/weeks/2026-03-05").json()
     assert (week["monday"], week["load"]["median"], week["confidence"]) == (DAY, 80, "firm")
     assert week["against_last"]["per_cent_likely_higher"] == 95
     assert week["against_last"]["change_low_per_cent"] == pytest.approx(60)
@@ -43,20 +29,20 @@ def test_a_week_shows_its_sum_and_how_it_stands_against_the_last(client, ana):
     ]
 
 
-def test_a_week_stands_against_the_usual_one_and_says_how_many_weeks_that_is(client, ana):
+def test_a_week_stands_against_the_usual_one_and_says_how_many_weeks_that_is(signed_in, ana):
     for weeks in (1, 2):
         estimate(part(ana, MORNING - timedelta(days=7 * weeks)), 50)
     estimate(part(ana, MORNING), 60)
-    usual = client.get(f"/api/weeks/{DAY}").json()["against_usual"]
+    usual = signed_in.get(f"/api/weeks/{DAY}").json()["against_usual"]
     assert (usual["weeks"], usual["per_cent_likely_higher"]) == (2, 95)
     assert usual["change_low_per_cent"] == pytest.approx(20)
 
 
-def test_a_week_says_which_parts_make_its_doubt(client, ana):
+def test_a_week_says_which_parts_make_its_doubt(signed_in, ana):
     loose = part(ana, MORNING, activity="lifting")
     estimate(loose, 100 + 20 * standard_normals("loose"))
     estimate(part(ana, MORNING + timedelta(days=1)), 100)
-    doubt = client.get(f"/api/weeks/{DAY}").json()["main_doubt"]
+    doubt = signed_in.get(f"/api/weeks/{DAY}").json()["main_doubt"]
     (one,) = doubt["parts"]
     assert (one["part"], one["workout"], one["day"]) == (loose.pk, loose.workout_id, DAY)
     assert (one["activity"], one["share_per_cent"]) == ("lifting", pytest.approx(100))
@@ -64,20 +50,20 @@ def test_a_week_says_which_parts_make_its_doubt(client, ana):
     assert doubt["sensor_half_width_with_strap"] == pytest.approx(0, abs=1e-6)
 
 
-def test_a_week_counts_its_parts_by_family(client, ana):
+def test_a_week_counts_its_parts_by_family(signed_in, ana):
     part(ana, MORNING, 90)
-    assert client.get(f"/api/weeks/{DAY}").json()["families"] == [
+    assert signed_in.get(f"/api/weeks/{DAY}").json()["families"] == [
         {"family": "steady", "parts": 1, "hours": 1.5}
     ]
 
 
-def test_an_empty_week_has_no_load(client):
-    week = client.get("/api/weeks/2026-03-05").json()
+def test_an_empty_week_has_no_load(signed_in):
+    week = signed_in.get("/api/weeks/2026-03-05").json()
     assert (week["load"], week["against_last"], week["parts"]) == (None, None, 0)
     assert (week["against_usual"], week["main_doubt"], week["families"]) == (None, None, [])
     assert [date.fromisoformat(day["day"]).weekday() for day in week["days"]] == list(range(7))
 
 
 @pytest.mark.parametrize("day", ["2026-02-30", "0001-01-01", "9999-12-31", "monday"])
-def test_a_day_that_has_no_week_is_refused(client, day):
-    assert client.get(f"/api/weeks/{day}").status_code == 422
+def test_a_day_that_has_no_week_is_refused(signed_in, day):
+    assert signed_in.get(f"/api/weeks/{day}").status_code == 422

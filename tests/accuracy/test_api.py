@@ -20,18 +20,6 @@ def data_folder(settings, tmp_path):
     return tmp_path
 
 
-@pytest.fixture
-def ana():
-    return athlete("ana")
-
-
-@pytest.fixture
-def client(ana):
-    signed_in = Client()
-    signed_in.force_login(ana.user)
-    return signed_in
-
-
 def fit(owner, inputs, *, shown):
     nothing = dict.fromkeys(("wrist", "session_rpe", "time_alone", "typical_histogram"), b"")
     made = Fit.objects.create(owner=owner, inputs_hash=inputs * 64, method_version=1, pair_count=5, **nothing)
@@ -80,9 +68,9 @@ def pair(owner):
     )
 
 
-def test_a_profile_shows_its_ratio_its_range_and_the_advice_with_its_reason(client, ana):
+def test_a_profile_shows_its_ratio_its_range_and_the_advice_with_its_reason(signed_in, ana):
     profile(fit(ana, "a", shown=True), sensor(ana, "wrist"))
-    (answer,) = client.get("/api/profiles").json()
+    (answer,) = signed_in.get("/api/profiles").json()
     assert (answer["sensor"], answer["activity"], answer["firmware"], answer["pairs"]) == (
         "wrist",
         "run",
@@ -93,35 +81,35 @@ def test_a_profile_shows_its_ratio_its_range_and_the_advice_with_its_reason(clie
     assert (answer["advice"], answer["reason"]) == ("strap_advised", "Five pairs say so.")
 
 
-def test_a_profile_gives_its_remarks_and_what_it_takes_as_near(client, ana):
+def test_a_profile_gives_its_remarks_and_what_it_takes_as_near(signed_in, ana):
     made = fit(ana, "a", shown=True)
     made.calibration = {"near_per_cent": 7}
     made.save()
     learned = profile(made, sensor(ana, "wrist"))
     learned.remarks = ["Since about 3 March 2026 its pairs disagree with those before."]
     learned.save()
-    (answer,) = client.get("/api/profiles").json()
+    (answer,) = signed_in.get("/api/profiles").json()
     assert (answer["remarks"], answer["near_per_cent"]) == (learned.remarks, 7)
 
 
-def test_only_the_profiles_of_the_fit_that_is_shown_are_listed(client, ana):
+def test_only_the_profiles_of_the_fit_that_is_shown_are_listed(signed_in, ana):
     wrist = sensor(ana)
     profile(fit(ana, "a", shown=True), wrist, ratio=1.1)
     profile(fit(ana, "b", shown=False), wrist, ratio=1.5)
-    assert [one["ratio"] for one in client.get("/api/profiles").json()] == [1.1]
+    assert [one["ratio"] for one in signed_in.get("/api/profiles").json()] == [1.1]
 
 
-def test_before_the_first_fit_there_are_no_profiles(client, ana):
-    assert client.get("/api/profiles").json() == []
+def test_before_the_first_fit_there_are_no_profiles(signed_in, ana):
+    assert signed_in.get("/api/profiles").json() == []
     profile(fit(ana, "a", shown=False), sensor(ana))
-    assert client.get("/api/profiles").json() == []
+    assert signed_in.get("/api/profiles").json() == []
 
 
-def test_a_pair_shows_the_sensors_and_how_they_agree(client, ana):
+def test_a_pair_shows_the_sensors_and_how_they_agree(signed_in, ana):
     strap(ana, "strap", source_key="csv:strap 1")
     sensor(ana, "wrist", source_key="csv:wrist 1")
     shown = pair(ana)
-    (answer,) = client.get("/api/pairs", {"from": DAY, "to": DAY}).json()
+    (answer,) = signed_in.get("/api/pairs", {"from": DAY, "to": DAY}).json()
     assert (answer["part"], answer["workout"], answer["day"]) == (shown.part_id, shown.part.workout_id, DAY)
     assert (answer["reference"], answer["tested"], answer["activity"]) == ("strap", "wrist", "run")
     assert (answer["usable"], answer["remarks"]) == (True, ["The first minute was cut."])
@@ -130,25 +118,25 @@ def test_a_pair_shows_the_sensors_and_how_they_agree(client, ana):
     assert answer["agreement"]["mean_absolute_error"] == 10
 
 
-def test_a_figure_that_is_not_defined_is_null(client, ana):
+def test_a_figure_that_is_not_defined_is_null(signed_in, ana):
     pair(ana)
-    (answer,) = client.get("/api/pairs", {"from": DAY, "to": DAY}).json()
+    (answer,) = signed_in.get("/api/pairs", {"from": DAY, "to": DAY}).json()
     assert answer["agreement"]["pearson_r"] is None
 
 
-def test_pairs_of_other_days_are_not_listed(client, ana):
+def test_pairs_of_other_days_are_not_listed(signed_in, ana):
     pair(ana)
-    assert client.get("/api/pairs", {"from": "2026-03-03", "to": "2026-03-09"}).json() == []
+    assert signed_in.get("/api/pairs", {"from": "2026-03-03", "to": "2026-03-09"}).json() == []
 
 
-def test_listing_pairs_reads_no_trace(client, ana, django_assert_max_num_queries):
+def test_listing_pairs_reads_no_trace(signed_in, ana, django_assert_max_num_queries):
     pair(ana)
     with django_assert_max_num_queries(4) as queries:
-        client.get("/api/pairs", {"from": DAY, "to": DAY})
+        signed_in.get("/api/pairs", {"from": DAY, "to": DAY})
     assert not any("trace_blob" in query["sql"] for query in queries.captured_queries)
 
 
-def test_the_strap_plan_is_given_in_the_order_of_its_ranks_with_what_earlier_sessions_brought(client, ana):
+def test_the_strap_plan_is_given_in_the_order_of_its_ranks_with_what_earlier_sessions_brought(signed_in, ana):
     worn, day = sensor(ana), MORNING.date()
     plan = StrapPlan.objects.create(
         owner=ana,
@@ -180,7 +168,7 @@ def test_the_strap_plan_is_given_in_the_order_of_its_ranks_with_what_earlier_ses
         expected_to=0.10,
         came_to=0.09,
     )
-    answer = client.get("/api/strap-plan").json()
+    answer = signed_in.get("/api/strap-plan").json()
     assert (answer["last_day"], answer["weeks"], answer["half_width"]) == (DAY, 8, 0.09)
     assert [(row["rank"], row["activity"], row["sensor"]) for row in answer["planned"]] == [
         (1, "lifting", "wrist"),
@@ -202,8 +190,8 @@ def test_the_strap_plan_is_given_in_the_order_of_its_ranks_with_what_earlier_ses
     ]
 
 
-def test_before_anything_is_learned_the_strap_plan_is_empty(client):
-    assert client.get("/api/strap-plan").json() == {
+def test_before_anything_is_learned_the_strap_plan_is_empty(signed_in):
+    assert signed_in.get("/api/strap-plan").json() == {
         "last_day": None,
         "weeks": 0,
         "half_width": None,
@@ -219,9 +207,9 @@ def test_nobody_is_told_to_sign_in(address):
     assert (answer.status_code, answer.json()["title"]) == (401, "Sign in first")
 
 
-def test_what_others_learned_is_not_listed(client):
+def test_what_others_learned_is_not_listed(signed_in):
     ben = athlete("ben")
     profile(fit(ben, "a", shown=True), sensor(ben))
     pair(ben)
-    assert client.get("/api/profiles").json() == []
-    assert client.get("/api/pairs", {"from": DAY, "to": DAY}).json() == []
+    assert signed_in.get("/api/profiles").json() == []
+    assert signed_in.get("/api/pairs", {"from": DAY, "to": DAY}).json() == []
