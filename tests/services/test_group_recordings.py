@@ -8,9 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.builders import MORNING, activity_of, athlete, csv_file, imported, part
-from trainlog.models import Part, Recording, Workout
+from trainlog.models import LiftSet, Part, Recording, Workout
 from trainlog.services.edit_workout import set_activity, set_note, set_session_rpe
 from trainlog.services.group_recordings import Span, grouped
+from trainlog.services.lift_sets import add_set
+from trainlog.services.tags import set_tags
 
 NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
 minutes_of_day = st.tuples(st.integers(0, 300), st.integers(1, 120))
@@ -191,3 +193,16 @@ def test_a_bridging_file_keeps_the_ratings_and_notes_of_both_workouts_it_joins()
     workout = Workout.objects.get()
     assert [part.session_rpe for part in workout.parts.all()] == [4, 8, None]
     assert workout.note == "easy\nheavy"
+
+
+@pytest.mark.django_db
+def test_a_bridging_file_keeps_the_tags_and_sets_of_both_workouts_it_joins():
+    owner = athlete()
+    for content, word in ((FILES[0], "squat"), (FILES[1], "press")):
+        workout = imported(owner, content).workout
+        set_tags(workout, [word, "gym"])
+        add_set(workout.parts.all()[0], {"exercise": word, "repetitions": 5})
+    imported(owner, csv_file(at(1), 38, device="strap"))
+    workout = Workout.objects.get()
+    assert [tag.name for tag in workout.tags.all()] == ["gym", "press", "squat"]
+    assert {row.exercise for row in LiftSet.objects.filter(part__workout=workout)} == {"squat", "press"}

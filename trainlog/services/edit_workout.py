@@ -15,6 +15,7 @@ from trainlog.models import Activity, Athlete, Part, Recording, Sensor, Workout
 from trainlog.readers.checks import ALLOWED_SKEW, EARLIEST
 from trainlog.readers.reading import Clock
 from trainlog.services.group_recordings import close_ranks
+from trainlog.services.lift_sets import hand_over_sets
 from trainlog.services.log_changed import log_changed
 
 LONGEST_WORKOUT_MINUTES = 24 * 60
@@ -89,6 +90,7 @@ def join_with_next(part: Part) -> None:
         raise ValidationError("There is no part after this one.")
     with transaction.atomic():
         part.end, part.by_hand = later.end, True
+        hand_over_sets(later, part)
         later.delete()
         part.save(update_fields=["end", "by_hand"])
         log_changed(part.owner, [part])

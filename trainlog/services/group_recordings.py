@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from django.db.models import Q, QuerySet
 
 from trainlog.models import Activity, Athlete, Part, Recording, Workout
+from trainlog.services.lift_sets import hand_over_sets
 from trainlog.services.log_changed import log_changed
 from trainlog.services.sports import activity_for
 
@@ -87,8 +88,11 @@ def place(recording: Recording) -> None:
 
 
 def _hand_over(gone: QuerySet[Workout], kept: QuerySet[Workout]) -> None:
-    """Keep the ratings and notes of workouts that merge into others: no file undoes the athlete's words."""
-    unrated = list(Part.objects.filter(workout__in=kept, session_rpe=None))
+    """Keep ratings, sets, notes and tags of workouts that merge into others: no file undoes what was said."""
+    parts = list(Part.objects.filter(workout__in=kept))
+    for lifted in Part.objects.filter(workout__in=gone, lift_sets__isnull=False).distinct():
+        hand_over_sets(lifted, max(parts, key=lambda part: _shared(part, lifted)))
+    unrated = [part for part in parts if part.session_rpe is None]
     for rated in Part.objects.filter(workout__in=gone, session_rpe__isnull=False):
         heir = max(unrated, key=lambda part: _shared(part, rated), default=None)
         if heir is not None and _shared(heir, rated) > timedelta(0):
@@ -96,6 +100,8 @@ def _hand_over(gone: QuerySet[Workout], kept: QuerySet[Workout]) -> None:
             heir.save(update_fields=["session_rpe"])
             unrated.remove(heir)
     workouts = list(kept)
+    for tagged in gone.filter(tags__isnull=False).distinct():
+        max(workouts, key=lambda workout: _shared(workout, tagged)).tags.add(*tagged.tags.all())
     for noted in gone.exclude(note=""):
         merged = max(workouts, key=lambda workout: _shared(workout, noted))
         merged.note = "\n".join(note for note in (merged.note, noted.note) if note)
@@ -120,6 +126,7 @@ def settle(workout: Workout) -> None:
         for part, stretch in zip(parts, wanted, strict=False):
             _keep_part(part, stretch)
         for part in parts[len(wanted) :]:
+            hand_over_sets(part, parts[len(wanted) - 1])
             part.delete()
         for start, end, activity in wanted[len(parts) :]:
             Part.objects.create(owner=athlete, workout=workout, start=start, end=end, activity=activity)

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db.models import Exists, Min, OuterRef
+from django.db.models import Exists, Min, OuterRef, QuerySet
 
 from trainlog.load.week import PartLoad, Total, total
 from trainlog.models import Athlete, LoadEstimate, Measure, Part, Workout
@@ -57,21 +57,27 @@ def lines_between(
     source : str, optional
         Version of the estimates; the one on show if left out.
     """
-    parts = list(
-        Part.objects.of(athlete)
-        .filter(workout__day__range=(first, last))
-        .select_related("workout", "activity")
-        .order_by("start")
+    parts = Part.objects.of(athlete).filter(workout__day__range=(first, last))
+    estimates = LoadEstimate.objects.of(athlete).filter(
+        part__workout__day__range=(first, last),
+        measure=measure or shown_measure(athlete),
+        source=athlete.current_source if source is None else source,
     )
-    estimates = {
-        estimate.part_id: estimate
-        for estimate in LoadEstimate.objects.of(athlete).filter(
-            part__workout__day__range=(first, last),
-            measure=measure or shown_measure(athlete),
-            source=athlete.current_source if source is None else source,
-        )
-    }
-    return [PartLine(part, estimates.get(part.pk)) for part in parts]
+    return _lines(parts, estimates)
+
+
+def lines_of(athlete: Athlete, wanted: QuerySet[Part]) -> list[PartLine]:
+    """Some of an athlete's parts, oldest first, with the estimates on show; not for thousands of them."""
+    estimates = LoadEstimate.objects.of(athlete).filter(
+        part__in=wanted.order_by(), measure=shown_measure(athlete), source=athlete.current_source
+    )
+    return _lines(wanted, estimates)
+
+
+def _lines(parts: QuerySet[Part], estimates: QuerySet[LoadEstimate]) -> list[PartLine]:
+    of_part = {estimate.part_id: estimate for estimate in estimates}
+    found = parts.select_related("workout", "activity").order_by("start")
+    return [PartLine(part, of_part.get(part.pk)) for part in found]
 
 
 def load_of(estimate: LoadEstimate) -> PartLoad:
