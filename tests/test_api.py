@@ -197,6 +197,8 @@ def test_the_description_of_the_api_names_every_operation(signed_in):
         "/api/workouts",
         "/api/workouts/{id}",
         "/api/parts/{id}",
+        "/api/parts/{id}/sets",
+        "/api/sets/{id}",
         "/api/estimates",
         "/api/weeks/{day}",
         "/api/check-ins",

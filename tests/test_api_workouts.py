@@ -2,8 +2,9 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from tests.builders import MORNING, csv_file, imported, part, send
+from tests.builders import MORNING, athlete, csv_file, imported, part, send, sensor
 from trainlog.models import Part, Workout
+from trainlog.services.tags import describe_workout
 
 pytestmark = pytest.mark.django_db
 
@@ -169,3 +170,69 @@ def test_times_are_told_with_their_zone(signed_in, ana):
     (workout,) = signed_in.get("/api/workouts").json()["results"]
     assert datetime.fromisoformat(workout["start"]).utcoffset() == timedelta(0)
     assert datetime.fromisoformat(workout["start"]).astimezone(UTC) == MORNING
+
+
+def test_a_workout_can_be_typed_with_its_tags(signed_in):
+    typed = {"start": MORNING.isoformat(), "minutes": 45, "activity": "run", "tags": ["hot", "Hill"]}
+    assert send(signed_in, "POST", "/api/workouts", typed).json()["tags"] == ["Hill", "hot"]
+
+
+def test_a_typed_workout_whose_tags_cannot_be_is_not_kept(signed_in):
+    typed = {"start": MORNING.isoformat(), "minutes": 45, "activity": "run", "tags": ["x" * 41]}
+    assert send(signed_in, "POST", "/api/workouts", typed).status_code == 422
+    assert not Workout.objects.exists()
+
+
+def test_note_and_tags_are_changed_apart(signed_in, ana):
+    workout = part(ana).workout
+    address = f"/api/workouts/{workout.pk}"
+    assert send(signed_in, "PATCH", address, {"tags": ["gym"]}).json()["tags"] == ["gym"]
+    answer = send(signed_in, "PATCH", address, {"note": "windy"}).json()
+    assert (answer["note"], answer["tags"]) == ("windy", ["gym"])
+
+
+@pytest.mark.parametrize("change", [{"tags": ["a, b"]}, {"tags": "gym"}, {"note": 5}, {"day": "2026-03-02"}])
+def test_a_change_of_a_workout_that_cannot_be_is_refused(signed_in, ana, change):
+    workout = part(ana).workout
+    assert (
+        send(signed_in, "PATCH", f"/api/workouts/{workout.pk}", {"note": "new"} | change).status_code == 422
+    )
+    workout.refresh_from_db()
+    assert workout.note == ""
+
+
+def test_workouts_are_found_by_what_the_page_finds_them_by(signed_in, ana):
+    part(ana, at(0), activity="lifting", session_rpe=5)
+    noted = part(ana, at(100), activity="lifting").workout
+    describe_workout(noted, note="Knee fine", tags=["gym"])
+    part(ana, at(200), activity="run")
+
+    def found(**wanted):
+        return [one["id"] for one in signed_in.get("/api/workouts", wanted).json()["results"]]
+
+    assert found(text="KNEE") == found(tag="Gym") == found(family="resistance", rated="no") == [noted.pk]
+    assert len(found(activity="lifting", worn="nothing")) == 2
+    assert found(basis="measured", confidence="firm") == []
+
+
+@pytest.mark.parametrize(
+    ("wanted", "words"),
+    [
+        ({"activity": "yoga"}, "no activity “yoga”"),
+        ({"sensor": "77"}, "no sensor 77"),
+        ({"sensor": "left"}, "sensor"),
+        ({"family": "hard"}, "family"),
+        ({"basis": "guessed"}, "basis"),
+        ({"rated": "maybe"}, "rated"),
+        ({"from": "2026-03-03", "to": "2026-03-02"}, "must not be after"),
+    ],
+)
+def test_a_search_that_cannot_be_is_explained(signed_in, wanted, words):
+    answer = signed_in.get("/api/workouts", wanted)
+    assert answer.status_code == 422
+    assert words in answer.json()["detail"]
+
+
+def test_a_sensor_of_another_athlete_is_no_sensor_to_search_by(signed_in):
+    theirs = sensor(athlete("bo"))
+    assert signed_in.get("/api/workouts", {"sensor": theirs.pk}).status_code == 422

@@ -32,14 +32,20 @@ from trainlog.api_schemas import (
     SignedInRequest,
     TypedWorkout,
     WorkoutAnswer,
+    WorkoutChange,
     WorkoutFilter,
+    activity_named,
 )
+from trainlog.api_sets import router as lift_sets
 from trainlog.api_trend import router as trend
-from trainlog.models import Activity, Athlete, Part, Recording, Workout
+from trainlog.models import Athlete, Part, Recording, Workout
 from trainlog.readers.errors import UnreadableFile
 from trainlog.services import edit_workout
+from trainlog.services.find_workouts import find_workouts
 from trainlog.services.import_files import check_size, receive_all
 from trainlog.services.lines import lines_between
+from trainlog.services.tags import describe_workout
+from trainlog.services.typed_session import log_session
 from trainlog.services.week import week_of
 from trainlog.week_schemas import WeekAnswer
 
@@ -60,7 +66,10 @@ api = NinjaAPI(
     "session cookie is the key. Requests that change something carry the site's CSRF token in the header "
     "X-CSRFToken; this page sends it by itself. A load is in the arbitrary unit of its measure, which "
     "is the athlete's choice (at first Banister's training impulse); heart rate in "
-    "beats a minute, and a problem is answered with a title and a detail in words.",
+    "beats a minute, and a problem is answered with a title and a detail in words. "
+    "Whole tables, as CSV or Parquet with types and units, are at /export/workouts.csv, "
+    "/export/check-ins.csv, /export/sets.csv, and the same with .parquet; `first` and "
+    "`last` choose local days.",
     auth=SignedIn(),
     docs_decorator=login_required,
 )
@@ -133,26 +142,22 @@ def file(request: SignedInRequest, id: int) -> FileDetail:
 
 @api.get("/workouts", response={200: list[WorkoutAnswer], PROBLEMS: Problem}, tags=["workouts"])
 @paginate(CursorPagination, ordering=("-start", "-pk"), page_size=50, max_page_size=200)
-def workouts(request: SignedInRequest, days: Annotated[WorkoutFilter, Query()]) -> QuerySet[Workout]:
-    """List workouts with their parts, newest first."""
-    found = _workouts(request.auth)
-    if days.first:
-        found = found.filter(day__gte=days.first)
-    if days.last:
-        found = found.filter(day__lte=days.last)
-    return found
+def workouts(request: SignedInRequest, wanted: Annotated[WorkoutFilter, Query()]) -> QuerySet[Workout]:
+    """List workouts with their parts, newest first: all, or those that are all that is asked for."""
+    return _with_contents(find_workouts(request.auth, wanted.of(request.auth)))
 
 
 @api.post("/workouts", response={201: WorkoutAnswer, PROBLEMS: Problem}, tags=["workouts"])
 def typed_workout(request: SignedInRequest, typed: TypedWorkout) -> Status:
     """Log a workout that left no file."""
-    made = edit_workout.add_typed_workout(
+    made = log_session(
         request.auth,
         typed.start,
         typed.minutes,
-        _activity(request.auth, typed.activity),
+        activity_named(request.auth, typed.activity),
         typed.session_rpe,
         typed.note,
+        typed.tags,
     )
     return Status(201, _workouts(request.auth).get(pk=made.pk))
 
@@ -163,11 +168,19 @@ def workout(request: SignedInRequest, id: int) -> Workout:
     return get_object_or_404(_workouts(request.auth), pk=id)
 
 
+@api.patch("/workouts/{id}", response={200: WorkoutAnswer, PROBLEMS: Problem}, tags=["workouts"])
+def change_workout(request: SignedInRequest, id: int, change: WorkoutChange) -> Workout:
+    """Set a workout's note, its tags, or both; no load depends on them."""
+    changed = get_object_or_404(Workout.objects.of(request.auth).select_related("owner"), pk=id)
+    describe_workout(changed, note=change.note, tags=change.tags)
+    return _workouts(request.auth).get(pk=id)
+
+
 @api.patch("/parts/{id}", response={200: PartAnswer, PROBLEMS: Problem}, tags=["workouts"])
 def change_part(request: SignedInRequest, id: int, change: PartChange) -> Part:
     """Set a part's activity, its session-RPE, or both; its load is estimated anew."""
     part = get_object_or_404(Part.objects.of(request.auth).select_related("activity", "owner"), pk=id)
-    wanted = _activity(request.auth, change.activity) if change.activity is not None else None
+    wanted = activity_named(request.auth, change.activity) if change.activity is not None else None
     if wanted:
         edit_workout.set_activity(part, wanted)
     if "session_rpe" in change.model_fields_set:
@@ -191,6 +204,7 @@ api.add_router("", check_ins, tags=["mornings"])
 api.add_router("", trend, tags=["loads"])
 api.add_router("", recovery, tags=["recovery"])
 api.add_router("", plans, tags=["plans"])
+api.add_router("", lift_sets, tags=["sets of lifting"])
 # A string, so that the log knows nothing of whoever learns about sensors.
 api.add_router("", "accuracy.api.router", tags=["sensors"])
 
@@ -212,17 +226,12 @@ def _refused(name: str, problem: str) -> FileAnswer:
 
 
 def _workouts(athlete: Athlete) -> QuerySet[Workout]:
+    return _with_contents(Workout.objects.of(athlete))
+
+
+def _with_contents(workouts: QuerySet[Workout]) -> QuerySet[Workout]:
     files = Prefetch("recordings", Recording.objects.only("workout"))
-    return Workout.objects.of(athlete).prefetch_related("parts__activity", files)
-
-
-def _activity(athlete: Athlete, slug: str) -> Activity:
-    known = {activity.slug: activity for activity in Activity.objects.of(athlete)}
-    if slug not in known:
-        raise exceptions.ValidationError(
-            f"There is no activity “{slug}” in your log; there are {', '.join(known)}."
-        )
-    return known[slug]
+    return workouts.prefetch_related("parts__activity", "tags", files)
 
 
 def _place_and_message(part: dict[str, Any]) -> str:

@@ -16,14 +16,28 @@ from pydantic import AwareDatetime, ConfigDict
 
 from trainlog.load.session_rpe import HIGHEST_RATING
 from trainlog.load.week import Total
-from trainlog.models import Athlete, LoadEstimate, Part, Recording, Workout
+from trainlog.models import (
+    Activity,
+    Athlete,
+    Basis,
+    Confidence,
+    Family,
+    LoadEstimate,
+    Part,
+    Recording,
+    Sensor,
+    Workout,
+)
 from trainlog.services.edit_workout import LONGEST_WORKOUT_MINUTES
+from trainlog.services.find_workouts import LONGEST_SEARCH, Rated, Wanted, Worn
 from trainlog.services.lines import PartLine
+from trainlog.services.tags import LONGEST_TAG, MOST_TAGS
 
 LONGEST_RANGE_DAYS = 400
 """Days of estimates or pairs that one answer holds at most."""
 
 DEFAULT_RANGE_DAYS = 28
+LONGEST_NOTE = 10_000
 
 Rating = Annotated[float, Field(ge=0, le=HIGHEST_RATING, description="CR10: 0 is rest, 10 maximal.")]
 SensibleDay = Annotated[date, Field(ge=date(1970, 1, 1), lt=date(3000, 1, 1))]
@@ -83,12 +97,64 @@ class Days(Schema):
 
 
 class WorkoutFilter(Schema):
-    """First and last local day wanted; without them, everything."""
+    """What workouts are looked for; whatever is left out does not matter."""
 
     model_config = ConfigDict(populate_by_name=True)
 
-    first: SensibleDay | None = Field(None, alias="from")
-    last: SensibleDay | None = Field(None, alias="to")
+    first: SensibleDay | None = Field(None, alias="from", description="First local day, included.")
+    last: SensibleDay | None = Field(None, alias="to", description="Last local day, included.")
+    text: str = Field(
+        "",
+        max_length=LONGEST_SEARCH,
+        description="Words, each of them in the note, a tag, or a name of an activity, sensor or file.",
+    )
+    activity: str = Field("", description="Slug of one of the athlete's activities.")
+    family: Family | None = None
+    sensor: int | None = Field(None, description="Id of one of the athlete's sensors.")
+    worn: Worn | None = Field(None, description="strap, wrist (no strap) or nothing (no file).")
+    basis: Basis | None = Field(None, description="Of the load of one of the parts.")
+    confidence: Confidence | None = Field(None, description="Of the load of the same part.")
+    rated: Rated | None = Field(None, description="Whether every part has a session-RPE: yes or no.")
+    tag: str = Field("", max_length=LONGEST_TAG)
+
+    def of(self, athlete: Athlete) -> Wanted:
+        """What is wanted, in rows of the athlete's.
+
+        Raises
+        ------
+        ValidationError
+            If the log has no such activity or sensor, or the days are in the wrong order.
+        """
+        if self.first and self.last and self.first > self.last:
+            raise ValidationError("“from” must not be after “to”.")
+        said = self.dict(exclude_none=True) | {
+            "activity": activity_named(athlete, self.activity) if self.activity else None,
+            "sensor": _sensor_of(athlete, self.sensor),
+        }
+        return Wanted(**said)
+
+
+def activity_named(athlete: Athlete, slug: str) -> Activity:
+    """One of an athlete's activities.
+
+    Raises
+    ------
+    ValidationError
+        If there is none of that slug, with those there are.
+    """
+    known = {activity.slug: activity for activity in Activity.objects.of(athlete)}
+    if slug not in known:
+        raise ValidationError(f"There is no activity “{slug}” in your log; there are {', '.join(known)}.")
+    return known[slug]
+
+
+def _sensor_of(athlete: Athlete, key: int | None) -> Sensor | None:
+    if key is None:
+        return None
+    known = {sensor.pk: sensor for sensor in Sensor.objects.of(athlete)}
+    if key not in known:
+        raise ValidationError(f"There is no sensor {key} in your log.")
+    return known[key]
 
 
 class FileAnswer(Schema):
@@ -158,8 +224,14 @@ class WorkoutAnswer(Schema):
     start: datetime
     end: datetime
     note: str
+    tags: list[str]
     parts: list[PartAnswer]
     files: list[int] = Field(description="Ids of the files recorded in it.")
+
+    @staticmethod
+    def resolve_tags(workout: Workout) -> list[str]:
+        """Names of the tags."""
+        return [tag.name for tag in workout.tags.all()]
 
     @staticmethod
     def resolve_files(workout: Workout) -> list[int]:
@@ -176,6 +248,17 @@ class PartChange(Schema):
     session_rpe: Rating | None = Field(None, description="0 to 10; null takes the rating back.")
 
 
+class WorkoutChange(Schema):
+    """What to change of a workout; what is left out stays."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    note: str | None = Field(None, max_length=LONGEST_NOTE)
+    tags: list[str] | None = Field(
+        None, description=f"All of them: at most {MOST_TAGS}, of at most {LONGEST_TAG} characters each."
+    )
+
+
 class TypedWorkout(Schema):
     """A workout that left no file."""
 
@@ -185,7 +268,8 @@ class TypedWorkout(Schema):
     minutes: float = Field(ge=1, le=LONGEST_WORKOUT_MINUTES)
     activity: str = Field(description="Slug of one of the athlete's activities.")
     session_rpe: Rating | None = None
-    note: str = Field("", max_length=10_000)
+    note: str = Field("", max_length=LONGEST_NOTE)
+    tags: list[str] = []
 
 
 class Load(Schema):

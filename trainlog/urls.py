@@ -8,14 +8,17 @@ from trainlog.web import (
     account,
     calendar,
     check_in,
+    exports,
     files,
     health,
+    lift_sets,
     log,
     measure,
     method,
     plan,
     recovery,
     trend,
+    typed_session,
     week,
     workout,
 )
@@ -36,7 +39,7 @@ urlpatterns = [
     path("files/<int:pk>/again", files.read_again, name="read_again"),
     path("files/<int:pk>/delete", files.delete_recording, name="delete_recording"),
     path("files/<int:pk>/original", files.original, name="original"),
-    path("workouts/new", workout.typed_workout, name="typed_workout"),
+    path("workouts/new", typed_session.typed_session, name="typed_workout"),
     path("workouts/<int:pk>", workout.workout, name="workout"),
     path("workouts/<int:pk>/note", workout.note, name="note"),
     path("workouts/<int:pk>/claimed-recovery", recovery.claimed, name="claimed_recovery"),
@@ -45,6 +48,9 @@ urlpatterns = [
     path("parts/<int:pk>/session-rpe", workout.session_rpe, name="part_session_rpe"),
     path("parts/<int:pk>/split", workout.split, name="part_split"),
     path("parts/<int:pk>/join", workout.join, name="part_join"),
+    path("parts/<int:pk>/sets", lift_sets.add_set, name="add_set"),
+    path("sets/<int:pk>", lift_sets.change_set, name="change_set"),
+    path("sets/<int:pk>/delete", lift_sets.delete_set, name="delete_set"),
     path("week", week.week, name="this_week"),
     path("week/<isodate:day>", week.week, name="week"),
     path("trend", trend.trend, name="trend"),
@@ -62,6 +68,11 @@ urlpatterns = [
     path("recovery", recovery.recovery, name="recovery"),
     path("recovery/", include("accuracy.recovery_urls")),
     path("method", method.method, name="method"),
+    *(
+        path(f"export/{table}.{kind}", exports.export, {"table": table, "kind": kind})
+        for table in exports.TABLES
+        for kind in exports.KINDS
+    ),
     path("account", account.account, name="account"),
     path("account/activity", account.activity, name="new_activity"),
     path("account/measure", measure.measure, name="choose_measure"),

@@ -6,6 +6,7 @@ import pytest
 
 from tests.builders import MORNING, activity_of, athlete, csv_file, estimate, imported, part, sensor, strap
 from trainlog.models import Basis, Part, Physiology, Workout
+from trainlog.services.tags import set_tags
 
 pytestmark = pytest.mark.django_db
 
@@ -131,45 +132,30 @@ def test_deleting_asks_first(client, ana):
     assert not Workout.objects.of(ana).exists()
 
 
-def typed(client, ana, **changes):
-    fields = {
-        "day": "2026-03-02",
-        "time": "07:15",
-        "minutes": "45",
-        "activity": activity_of(ana, "lifting").pk,
-        "session_rpe": "6",
-        "note": "",
-    }
-    return client.post("/workouts/new", fields | changes)
+def test_tags_are_kept_with_the_note_and_shown_on_the_log(client, ana):
+    one = part(ana)
+    client.post(f"/workouts/{one.workout_id}/note", {"note": "windy", "tags": "hot, <b>hill</b>"})
+    assert 'value="&lt;b&gt;hill&lt;/b&gt;, hot"' in page(client, one.workout)
+    shown = client.get("/").content.decode()
+    assert "&lt;b&gt;hill&lt;/b&gt;</a>" in shown
+    assert 'href="/?tag=hot"' in shown
 
 
-def test_a_session_can_be_typed_in_local_time(client, ana):
-    ana.time_zone = "Asia/Tokyo"
-    ana.save()
-    assert typed(client, ana)["Location"] == "/"
-    one = Part.objects.of(ana).get()
-    assert one.start.isoformat() == "2026-03-01T22:15:00+00:00"
-    assert one.workout.day.isoformat() == "2026-03-02"
-    assert (one.session_rpe, one.seconds, one.activity.slug) == (6, 45 * 60, "lifting")
+def test_own_tags_are_offered_after_those_that_are_there(client, ana):
+    other = part(ana, MORNING + timedelta(days=1)).workout
+    set_tags(other, ["gym"])
+    one = part(ana)
+    set_tags(one.workout, ["hot"])
+    assert '<option value="hot, gym">' in page(client, one.workout)
 
 
-def test_a_typed_session_needs_no_rating(client, ana):
-    typed(client, ana, session_rpe="")
-    assert Part.objects.of(ana).get().session_rpe is None
-
-
-def test_a_session_over_another_is_explained(client, ana):
-    typed(client, ana)
-    response = typed(client, ana, time="07:30")
+def test_too_long_a_tag_is_explained_beside_the_field_and_nothing_is_kept(client, ana):
+    one = part(ana)
+    response = client.post(f"/workouts/{one.workout_id}/note", {"note": "windy", "tags": "x" * 41})
     assert response.status_code == 422
-    assert "There is a workout already" in response.content.decode()
-
-
-@pytest.mark.parametrize("minutes", ["0", "2000", "long"])
-def test_a_length_that_cannot_be_is_explained_beside_the_field(client, ana, minutes):
-    response = typed(client, ana, minutes=minutes)
-    assert response.status_code == 422
-    assert 'id="id_minutes_error"' in response.content.decode()
+    assert "A tag has at most 40 characters" in response.content.decode()
+    one.workout.refresh_from_db()
+    assert one.workout.note == ""
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ from dataclasses import dataclass, fields, replace
 from datetime import date
 
 from django.db.models import Exists, OuterRef, Q, QuerySet, TextChoices
+from django.db.models.expressions import Combinable
 
 from trainlog.models import Activity, Athlete, LoadEstimate, Part, Recording, Sensor, Tag, Workout
 
@@ -88,7 +89,7 @@ def loosened(athlete: Athlete, wanted: Wanted) -> dict[str, int]:
     return {name: count for name, count in counts.items() if count}
 
 
-def _conditions(athlete: Athlete, wanted: Wanted) -> Iterator[Q | Exists]:
+def _conditions(athlete: Athlete, wanted: Wanted) -> Iterator[Q | Combinable]:
     parts = Part.objects.of(athlete).filter(workout=OuterRef("pk"))
     recordings = Recording.objects.of(athlete).filter(workout=OuterRef("pk"))
     tags = Tag.objects.of(athlete).filter(workouts=OuterRef("pk"))
@@ -129,7 +130,7 @@ def _estimates(athlete: Athlete, wanted: Wanted) -> QuerySet[LoadEstimate]:
     return shown
 
 
-def _worn(recordings: QuerySet[Recording], worn: str) -> Iterator[Q | Exists]:
+def _worn(recordings: QuerySet[Recording], worn: str) -> Iterator[Q | Combinable]:
     strap = Q(sensor__site=Sensor.Site.CHEST, sensor__principle=Sensor.Principle.ELECTRICAL)
     if worn == Worn.STRAP:
         yield Exists(recordings.filter(strap))

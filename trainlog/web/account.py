@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods
 
 from trainlog.models import Activity, Athlete, Family, Physiology, SweepRun
 from trainlog.services.athletes import add_activity, save_settings, set_physiology
+from trainlog.web.exports import DaysForm
 from trainlog.web.forms import AccountForm, NewActivityForm, PhysiologyForm
 from trainlog.web.measure import MeasureForm
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
@@ -50,6 +51,7 @@ def account(request: HttpRequest) -> HttpResponse:
         "rows": Physiology.objects.of(athlete).order_by("-from_day"),
         "zones": sorted(zoneinfo.available_timezones()),
         "families": families(athlete),
+        "take": DaysForm(auto_id="take_%s"),
         "swept_at": swept.ended_at if swept else None,
         "measure_form": MeasureForm(initial={"measure": athlete.measure}),
     }

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import zoneinfo
 from datetime import datetime, timedelta
 from typing import Any, ClassVar
 
@@ -15,10 +14,8 @@ from trainlog.models.athlete import AGE_FORMULA_ERROR, MEASURED_MAXIMUM_ERROR, m
 from trainlog.models.recording import CLOCK_SETTINGS
 from trainlog.readers.delimited_columns import CsvColumns
 from trainlog.readers.reading import Clock
-from trainlog.services.edit_workout import LONGEST_WORKOUT_MINUTES
+from trainlog.services.tags import LONGEST_TAG, MOST_TAGS
 
-NOT_RATED = ""
-RATINGS = [(NOT_RATED, "not rated"), *((str(rating), str(rating)) for rating in range(HIGHEST_RATING + 1))]
 LONGEST_NOTE = 4000
 
 
@@ -76,6 +73,12 @@ class SplitForm(PartForm):
 class NoteForm(forms.Form):
     """The athlete's own words on a workout."""
 
+    tags = forms.CharField(
+        label="Tags, separated by commas",
+        required=False,
+        max_length=MOST_TAGS * (LONGEST_TAG + 2),
+        widget=forms.TextInput(attrs={"list": "own-tags", "autocomplete": "off", "autocapitalize": "none"}),
+    )
     note = forms.CharField(
         label="Note", required=False, max_length=LONGEST_NOTE, widget=forms.Textarea(attrs={"rows": 3})
     )
@@ -110,43 +113,6 @@ class ColumnsForm(forms.Form):
         if not any(data.values()):
             return None
         return CsvColumns(time=data["time"], heart_rate=data["heart_rate"], start=data["start"])
-
-
-class TypedWorkoutForm(forms.Form):
-    """A session that left no file."""
-
-    day = forms.DateField(label="Day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
-    time = forms.TimeField(label="Began at", widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"))
-    minutes = forms.FloatField(
-        label="Minutes",
-        min_value=1,
-        max_value=LONGEST_WORKOUT_MINUTES,
-        widget=forms.NumberInput(attrs={"inputmode": "numeric", "step": "any"}),
-    )
-    session_rpe = forms.TypedChoiceField(
-        label="Session-RPE: how hard was all of it?",
-        choices=RATINGS,
-        required=False,
-        coerce=float,
-        empty_value=None,
-        widget=forms.RadioSelect,
-    )
-    note = forms.CharField(
-        label="Note", required=False, max_length=LONGEST_NOTE, widget=forms.Textarea(attrs={"rows": 2})
-    )
-
-    def __init__(self, athlete: Athlete, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.athlete = athlete
-        self.fields["activity"] = activities_of(athlete)
-        self.order_fields(["day", "time", "minutes", "activity", "session_rpe", "note"])
-
-    @property
-    def start(self) -> datetime:
-        """Instant at which the session began."""
-        return datetime.combine(
-            self.cleaned_data["day"], self.cleaned_data["time"], tzinfo=self.athlete.zone
-        ).astimezone(zoneinfo.ZoneInfo("UTC"))
 
 
 class AccountForm(forms.ModelForm):

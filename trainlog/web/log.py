@@ -8,16 +8,23 @@ from datetime import date, timedelta
 from itertools import groupby
 from typing import Any
 
+from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from trainlog.load.week import Total
-from trainlog.models import Athlete, Basis, Confidence, Physiology, Recording, Sensor, Workout
-from trainlog.services.lines import PartLine, lines_between, monday_of, total_of
+from trainlog.models import Athlete, Basis, Confidence, Part, Physiology, Recording, Sensor, Workout
+from trainlog.services.find_workouts import find_workouts
+from trainlog.services.lines import PartLine, lines_of, monday_of, total_of
 from trainlog.services.progress import waiting
-from trainlog.web.page import athlete_of, show
+from trainlog.services.tags import tags_by_workout
+from trainlog.web.log_filter import LogFilter
+from trainlog.web.page import UNPROCESSABLE, athlete_of, show
 
 WEEKS_A_PAGE = 6
+FOUND_WEEKS_A_PAGE = 20
+"""Weeks on a page of workouts that were looked for: few of them hold many."""
+
 FURTHEST_PAGE = 2000
 
 
@@ -29,6 +36,7 @@ class WorkoutLine:
     lines: Sequence[PartLine]
     total: Total | None
     sensors: Sequence[str]
+    tags: Sequence[str]
 
     @property
     def what(self) -> str:
@@ -72,43 +80,49 @@ class WeekLines:
 
 @require_safe
 def log(request: HttpRequest) -> HttpResponse:
-    """Show a page of the weeks that hold a workout, newest first."""
+    """Show a page of the weeks that hold a workout, newest first: of all, or of those looked for."""
     athlete = athlete_of(request)
-    page = request.GET.get("page", "0")
-    if not page.isdecimal() or int(page) > FURTHEST_PAGE:
-        raise Http404("no such page")
-    number = int(page)
-    mondays = Workout.objects.of(athlete).dates("day", "week", order="DESC")
-    found = list(mondays[number * WEEKS_A_PAGE : (number + 1) * WEEKS_A_PAGE + 1])
-    on_page = found[:WEEKS_A_PAGE]
-    weeks = weeks_between(athlete, on_page[-1], on_page[0] + timedelta(days=6)) if on_page else []
+    number = _page_number(request)
+    find = LogFilter(athlete, request.GET)
+    if not find.is_valid():
+        return show(request, "log.html", {"find": find, "misunderstood": True}, status=UNPROCESSABLE)
+    found = find_workouts(athlete, find.wanted)
+    a_page = FOUND_WEEKS_A_PAGE if find.wanted else WEEKS_A_PAGE
+    mondays = list(found.dates("day", "week", order="DESC")[number * a_page : (number + 1) * a_page + 1])
+    weeks = weeks_of(athlete, _within(found, mondays[:a_page]))
     workouts = [line for week in weeks for line in week.workouts]
-    nothing_yet = number == 0 and not weeks
+    nothing_yet = number == 0 and not weeks and not find.wanted
     context: dict[str, Any] = {
+        "find": find,
         "weeks": weeks,
         "highest": 1.02 * max((line.total.high for line in workouts if line.total), default=1.0),
         "outdated": sum(line.outdated for line in workouts),
         "newer": number - 1 if number else None,
-        "older": number + 1 if len(found) > WEEKS_A_PAGE else None,
+        "older": number + 1 if len(mondays) > a_page else None,
         "nothing_yet": nothing_yet,
         "has_physiology": Physiology.objects.of(athlete).exists(),
         "has_sensor": nothing_yet and Sensor.objects.of(athlete).exists(),
     }
-    if number == 0:
+    if find.wanted:
+        context["found"] = found.count() if weeks else 0
+    elif number == 0:
         context |= waiting(athlete)
     return show(request, "log.html", context)
 
 
-def weeks_between(athlete: Athlete, first: date, last: date) -> list[WeekLines]:
-    """Weeks that hold a workout, newest first."""
-    lines = lines_between(athlete, first, last)
-    sensors = _sensors_of(athlete, {line.part.workout_id for line in lines})
+def weeks_of(athlete: Athlete, workouts: QuerySet[Workout]) -> list[WeekLines]:
+    """Weeks of some workouts, newest first."""
+    lines = lines_of(athlete, Part.objects.of(athlete).filter(workout__in=workouts))
+    keys = {line.part.workout_id for line in lines}
+    sensors, tags = _sensors_of(athlete, keys), tags_by_workout(athlete, keys)
     by_workout: dict[int, list[PartLine]] = {}
     for line in lines:
         by_workout.setdefault(line.part.workout_id, []).append(line)
-    workouts = sorted(
+    shown = sorted(
         (
-            WorkoutLine(of_one[0].part.workout, of_one, total_of(of_one), sensors.get(key, []))
+            WorkoutLine(
+                of_one[0].part.workout, of_one, total_of(of_one), sensors.get(key, []), tags.get(key, [])
+            )
             for key, of_one in by_workout.items()
         ),
         key=lambda line: line.workout.start,
@@ -121,9 +135,23 @@ def weeks_between(athlete: Athlete, first: date, last: date) -> list[WeekLines]:
             total_of(line for workout in of_week for line in workout.lines),
             sum(line.part.seconds for workout in of_week for line in workout.lines),
         )
-        for monday, grouped in groupby(workouts, key=lambda line: monday_of(line.workout.day))
+        for monday, grouped in groupby(shown, key=lambda line: monday_of(line.workout.day))
         for of_week in [list(grouped)]
     ]
+
+
+def _page_number(request: HttpRequest) -> int:
+    page = request.GET.get("page", "0")
+    if not page.isdecimal() or int(page) > FURTHEST_PAGE:
+        raise Http404("no such page")
+    return int(page)
+
+
+def _within(workouts: QuerySet[Workout], mondays: Sequence[date]) -> QuerySet[Workout]:
+    """Those in the weeks from the last of the Mondays to the first."""
+    if not mondays:
+        return workouts.none()
+    return workouts.filter(day__range=(mondays[-1], mondays[0] + timedelta(days=6)))
 
 
 def _sensors_of(athlete: Athlete, workout_ids: Iterable[int]) -> dict[int, list[str]]:

@@ -10,6 +10,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from trainlog.models import Physiology
+from trainlog.services.lift_sets import sums_between
 from trainlog.services.week import Week, week_of
 from trainlog.web.page import athlete_of, show
 from trainlog.web.plan import plan_context
@@ -44,6 +45,7 @@ def week(request: HttpRequest, day: date | None = None) -> HttpResponse:
             "days_gone": (today - found.monday).days + 1 if found.monday <= today <= found.sunday else None,
             "ahead": found.monday > today,
             "has_physiology": Physiology.objects.of(athlete).exists(),
+            "lifted": sums_between(athlete, found.monday, found.sunday),
             "highest": highest,
             "ticks": axis_ticks(highest),
             **plan_context(athlete, found.monday, today),

@@ -9,19 +9,21 @@ from django.contrib import messages
 from django.forms import Form
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
-from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from trainlog.load.draws import relative_half_width
 from trainlog.models import Part, Physiology, Sensor, Workout
 from trainlog.models.recording import CLOCK_SETTINGS
 from trainlog.services import edit_workout
+from trainlog.services.lift_sets import exercises_of
 from trainlog.services.lines import PartLine, lines_between, total_of
 from trainlog.services.recovery import recovery_of
 from trainlog.services.recovery_check import claims_of
-from trainlog.web.forms import ActivityForm, NoteForm, PartForm, SessionRpeForm, SplitForm, TypedWorkoutForm
+from trainlog.services.tags import describe_workout, tags_in, used_tags
+from trainlog.web.forms import ActivityForm, NoteForm, PartForm, SessionRpeForm, SplitForm
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
 from trainlog.web.recovery import claims_shown
+from trainlog.web.set_table import SetRow, SetTable, set_table
 from trainlog.web.traces import chart_of_workout, in_words
 
 
@@ -30,6 +32,7 @@ class PartSection:
     """One part with the forms that change it."""
 
     line: PartLine
+    sets: SetTable | None
     activity_form: PartForm
     session_rpe_form: PartForm
     split_form: PartForm
@@ -50,48 +53,23 @@ class PartSection:
 @require_safe
 def workout(request: HttpRequest, pk: int) -> HttpResponse:
     """Show a workout."""
-    return _page(request, _workout(request, pk))
-
-
-@require_http_methods(["GET", "POST"])
-def typed_workout(request: HttpRequest) -> HttpResponse:
-    """Log a session that left no file."""
-    athlete = athlete_of(request)
-    now = timezone.now().astimezone(athlete.zone)
-    last = Part.objects.of(athlete).order_by("-start").first()
-    initial = {
-        "day": now.date(),
-        "time": now.replace(minute=0),
-        "session_rpe": "",
-        "activity": last.activity_id if last else None,
-    }
-    form = TypedWorkoutForm(athlete, request.POST if request.method == "POST" else None, initial=initial)
-
-    def save() -> None:
-        data = form.cleaned_data
-        edit_workout.add_typed_workout(
-            athlete, form.start, data["minutes"], data["activity"], data["session_rpe"], data["note"]
-        )
-
-    if request.method == "POST" and accept_or_explain(form, save):
-        messages.success(request, "Logged.")
-        return redirect("log")
-    return show(
-        request,
-        "typed_workout.html",
-        {"form": form},
-        status=UNPROCESSABLE if request.method == "POST" else 200,
-    )
+    return workout_page(request, _workout(request, pk))
 
 
 @require_POST
 def note(request: HttpRequest, pk: int) -> HttpResponse:
-    """Keep the athlete's note."""
+    """Keep the athlete's note and tags."""
     found = _workout(request, pk)
     form = NoteForm(request.POST)
-    if accept_or_explain(form, lambda: edit_workout.set_note(found, form.cleaned_data["note"])):
+
+    def save() -> None:
+        # A program that sends the note alone leaves the tags alone.
+        tags = tags_in(form.cleaned_data["tags"]) if "tags" in form.data else None
+        describe_workout(found, note=form.cleaned_data["note"], tags=tags)
+
+    if accept_or_explain(form, save):
         return redirect("workout", pk)
-    return _page(request, found, note_form=form)
+    return workout_page(request, found, note_form=form)
 
 
 @require_http_methods(["GET", "POST"])
@@ -144,16 +122,18 @@ def join(request: HttpRequest, pk: int) -> HttpResponse:
 def _edit(request: HttpRequest, part: Part, form: PartForm, save: Callable[[], object]) -> HttpResponse:
     if accept_or_explain(form, save):
         return redirect("workout", part.workout_id)
-    return _page(request, _workout(request, part.workout_id), refused=form)
+    return workout_page(request, _workout(request, part.workout_id), refused=form)
 
 
-def _page(
+def workout_page(
     request: HttpRequest,
     found: Workout,
     *,
     note_form: NoteForm | None = None,
     refused: PartForm | None = None,
+    set_row: SetRow | None = None,
 ) -> HttpResponse:
+    """Show a workout, with whatever form came back with an explanation in its place."""
     lines = [
         line for line in lines_between(found.owner, found.day, found.day) if line.part.workout_id == found.pk
     ]
@@ -164,9 +144,12 @@ def _page(
             return refused
         return kind(part)
 
+    exercises = exercises_of(found.owner)
+    tags = [tag.name for tag in found.tags.all()]
     parts = [
         PartSection(
             line,
+            set_table(line.part, exercises, set_row),
             form_of(ActivityForm, line.part),
             form_of(SessionRpeForm, line.part),
             form_of(SplitForm, line.part),
@@ -189,9 +172,12 @@ def _page(
         "clocks": CLOCK_SETTINGS,
         "chart": chart_of_workout(found, [line.part for line in lines], recordings),
         "in_words": in_words(recordings),
-        "note_form": note_form or NoteForm(initial={"note": found.note}),
+        "note_form": note_form or NoteForm(initial={"note": found.note, "tags": ", ".join(tags)}),
+        # A browser completes the whole field: each tag is offered after those that are there.
+        "offered_tags": [", ".join([*tags, tag]) for tag in used_tags(found.owner) if tag not in tags],
     }
-    return show(request, "workout.html", context, status=UNPROCESSABLE if refused or note_form else 200)
+    wrong = refused or note_form or (set_row and set_row.form.errors)
+    return show(request, "workout.html", context, status=UNPROCESSABLE if wrong else 200)
 
 
 def _workout(request: HttpRequest, pk: int) -> Workout:

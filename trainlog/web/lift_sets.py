@@ -1,0 +1,67 @@
+"""Adding, changing and removing sets: the whole page, or its table alone where the browser asks for that."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST
+
+from trainlog.models import LiftSet, Part, Workout
+from trainlog.services import lift_sets
+from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
+from trainlog.web.set_table import SetRow, form_to_add, form_to_change, set_table
+from trainlog.web.workout import workout_page
+
+
+@require_POST
+def add_set(request: HttpRequest, pk: int) -> HttpResponse:
+    """Add a line of sets to a part."""
+    rows = Part.objects.of(athlete_of(request)).select_related("owner", "activity")
+    part = get_object_or_404(rows, pk=pk)
+    form = form_to_add(part, None, request.POST)
+    if accept_or_explain(form, lambda: lift_sets.add_set(part, form.cleaned_data)):
+        return _done(request, part)
+    return _open(request, SetRow(part, None, form))
+
+
+@require_http_methods(["GET", "POST"])
+def change_set(request: HttpRequest, pk: int) -> HttpResponse:
+    """Open a line of sets for changing; keep what it is changed to."""
+    row = _row(request, pk)
+    form = form_to_change(row, request.POST if request.method == "POST" else None)
+    if form.is_bound and accept_or_explain(form, lambda: lift_sets.change_set(row, form.cleaned_data)):
+        return _done(request, row.part)
+    return _open(request, SetRow(row.part, row, form))
+
+
+@require_POST
+def delete_set(request: HttpRequest, pk: int) -> HttpResponse:
+    """Remove a line of sets."""
+    row = _row(request, pk)
+    lift_sets.delete_set(row)
+    return _done(request, row.part)
+
+
+def _row(request: HttpRequest, pk: int) -> LiftSet:
+    rows = LiftSet.objects.of(athlete_of(request)).select_related("owner", "part__activity", "part__owner")
+    return get_object_or_404(rows, pk=pk)
+
+
+def _done(request: HttpRequest, part: Part) -> HttpResponse:
+    if request.htmx:  # type: ignore[attr-defined]
+        return _table(request, part)
+    return redirect(f"{reverse('workout', args=[part.workout_id])}#sets-{part.pk}")
+
+
+def _open(request: HttpRequest, row: SetRow) -> HttpResponse:
+    if request.htmx:  # type: ignore[attr-defined]
+        return _table(request, row.part, row)
+    workouts = Workout.objects.of(athlete_of(request)).select_related("owner")
+    return workout_page(request, get_object_or_404(workouts, pk=row.part.workout_id), set_row=row)
+
+
+def _table(request: HttpRequest, part: Part, row: SetRow | None = None) -> HttpResponse:
+    table = set_table(part, lift_sets.exercises_of(part.owner), row)
+    status = UNPROCESSABLE if row and row.form.errors else 200
+    return show(request, "_sets.html", {"table": table}, status=status)
