@@ -1,7 +1,73 @@
-"""The browser's requests and the test write at once: a file takes that, an in-memory database does not."""
+"""A browser, a page that complains, and whose log it is.
+
+The browser's requests and the test write at once: a file takes that, an in-memory database does not.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
 
 import pytest
 from django.db import connection
+from playwright.sync_api import Browser, Page, expect, sync_playwright
+
+from tests.builders import MORNING, athlete, sensor, strap
+from trainlog.models import Athlete, Physiology
+
+CHROMIUM = os.environ.get("TRAINLOG_TEST_CHROMIUM", "/usr/bin/chromium")
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+]
+WIDTHS = (1280, 390)
+PATIENCE = 10_000
+"""Milliseconds that the browser waits for what is expected."""
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    # Playwright's event loop would make Django refuse the ORM in this thread.
+    os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture(params=WIDTHS)
+def page(request, browser, live_server) -> Iterator[Page]:
+    """Page that complains of console errors, refused policy and failed requests; closed before the log is."""
+    context = browser.new_context(viewport={"width": request.param, "height": 900})
+    opened, complaints = context.new_page(), []
+    opened.set_default_timeout(PATIENCE)
+    expect.set_options(timeout=PATIENCE)
+    opened.on(
+        "console", lambda said: complaints.append(said.text) if said.type in ("error", "warning") else None
+    )
+    opened.on("pageerror", lambda error: complaints.append(str(error)))
+    opened.on(
+        "response", lambda got: complaints.append(f"{got.status} {got.url}") if got.status >= 500 else None
+    )
+    opened.complaints = complaints
+    yield opened
+    context.close()
+    assert complaints == []
+
+
+@pytest.fixture
+def ana() -> Athlete:
+    owner = athlete("ana")
+    Physiology.objects.create(
+        owner=owner, from_day=MORNING.date(), resting_rate=50, maximum_rate=190, maximum_error=3
+    )
+    strap(owner, "belt", source_key="")
+    sensor(owner, "left wrist", source_key="")
+    return owner
 
 
 @pytest.fixture(scope="session")

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Iterator
 from datetime import timedelta
 
 import numpy as np
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, FilePayload, Page, expect, sync_playwright
+from playwright.sync_api import FilePayload, Page, expect
 
 from accuracy.models import Pair
 from accuracy.services.learn import learn
 from fixtures import csv_writer
-from tests.builders import MORNING, athlete, sensor, strap
-from trainlog.models import Athlete, CheckIn, LoadEstimate, Part, Physiology, Recording, Sensor
+from tests.builders import MORNING
+from trainlog.models import Athlete, CheckIn, LoadEstimate, Part, Recording, Sensor
 from trainlog.readers.reading import Segment
 from trainlog.services.check_in import save_check_in
 from trainlog.services.edit_workout import set_sensor
@@ -23,60 +21,6 @@ from trainlog.services.import_files import read_recording, receive
 from trainlog.trace import Trace
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-
-CHROMIUM = os.environ.get("TRAINLOG_TEST_CHROMIUM", "/usr/bin/chromium")
-ARGUMENTS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-]
-WIDTHS = (1280, 390)
-PATIENCE = 10_000
-"""Milliseconds that the browser waits for what is expected."""
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    # Playwright's event loop would make Django refuse the ORM in this thread.
-    os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
-    with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        yield chromium
-        chromium.close()
-
-
-@pytest.fixture(params=WIDTHS)
-def page(request, browser, live_server) -> Iterator[Page]:
-    """Page that complains of console errors, refused policy and failed requests; closed before the log is."""
-    context = browser.new_context(viewport={"width": request.param, "height": 900})
-    opened, complaints = context.new_page(), []
-    opened.set_default_timeout(PATIENCE)
-    expect.set_options(timeout=PATIENCE)
-    opened.on(
-        "console", lambda said: complaints.append(said.text) if said.type in ("error", "warning") else None
-    )
-    opened.on("pageerror", lambda error: complaints.append(str(error)))
-    opened.on(
-        "response", lambda got: complaints.append(f"{got.status} {got.url}") if got.status >= 500 else None
-    )
-    opened.complaints = complaints
-    yield opened
-    context.close()
-    assert complaints == []
-
-
-@pytest.fixture
-def ana() -> Athlete:
-    owner = athlete("ana")
-    Physiology.objects.create(
-        owner=owner, from_day=MORNING.date(), resting_rate=50, maximum_rate=190, maximum_error=3
-    )
-    strap(owner, "belt", source_key="")
-    sensor(owner, "left wrist", source_key="")
-    return owner
 
 
 def sign_in(page: Page, live_server) -> None:
@@ -193,6 +137,8 @@ def test_every_page_is_sound_and_draws_its_charts(page, live_server, ana):
         f"/workouts/{part.workout_id}",
         f"/workouts/{part.workout_id}/delete",
         "/workouts/new",
+        "/?text=run&rated=no",
+        "/?text=nowhere",
         "/sensors/",
         "/strap-plan",
         "/sensors/new",
@@ -248,10 +194,17 @@ def test_a_session_is_typed_in_without_javascript(browser, live_server, ana):
     page = context.new_page()
     sign_in(page, live_server)
     page.get_by_role("link", name="Log a session without a file").click()
-    page.get_by_label("Minutes").fill("40")
+    page.get_by_label("or other minutes").fill("40")
     page.get_by_label("Activity").select_option(label="lifting")
     page.get_by_role("radio", name="7", exact=True).check(force=True)
     page.get_by_role("button", name="Log it").click()
+    expect(page.get_by_text("Add its sets?")).to_be_visible()
+    page.get_by_label("Exercise").fill("squat")
+    page.get_by_label("Reps").fill("5")
+    page.get_by_label("Load, kg").fill("100")
+    page.get_by_role("button", name="Add sets").click()
+    expect(page.locator(".set-table")).to_contain_text("squat")
+    page.get_by_role("link", name="Log", exact=True).click()
     expect(page.locator(".lines li").first).to_contain_text("lifting")
     assert Part.objects.of(ana).get().session_rpe == 7
     context.close()

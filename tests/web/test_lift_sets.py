@@ -80,6 +80,11 @@ def test_htmx_gets_the_table_alone(client, lifted):
     assert "Delete this line" in client.get(f"/sets/{row.pk}", headers=HTMX).content.decode()
 
 
+def test_the_table_goes_with_the_last_line_of_a_run(client, ana):
+    row = add_set(part(ana), SQUAT)
+    assert client.post(f"/sets/{row.pk}/delete", headers=HTMX).content == b""
+
+
 @pytest.mark.parametrize("headers", [{}, HTMX], ids=["page", "htmx"])
 def test_what_nobody_lifts_is_explained_beside_the_field(client, lifted, headers):
     wrong = client.post(f"/parts/{lifted.pk}/sets", SQUAT | {"repetitions": 0}, headers=headers)

@@ -68,6 +68,9 @@ def test_paging_keeps_what_is_looked_for(client, ana):
     shown = page(client, activity="row", text="row")
     assert "21 workouts found" in shown
     assert 'rel="next" href="/?activity=row&amp;text=row&amp;page=1"' in shown
+    beyond = page(client, activity="row", page="5")
+    assert "21 workouts found" in beyond
+    assert "no older weeks" in beyond
     older = page(client, activity="row", text="row", page="1")
     assert lines(older) == 1
     assert 'rel="prev" href="/?activity=row&amp;text=row"' in older

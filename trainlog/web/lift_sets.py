@@ -63,5 +63,8 @@ def _open(request: HttpRequest, row: SetRow) -> HttpResponse:
 
 def _table(request: HttpRequest, part: Part, row: SetRow | None = None) -> HttpResponse:
     table = set_table(part, lift_sets.exercises_of(part.owner), row)
+    if table is None:
+        # The last line of a part that is of no kind of work with sets: the table goes with it.
+        return HttpResponse()
     status = UNPROCESSABLE if row and row.form.errors else 200
     return show(request, "_sets.html", {"table": table}, status=status)

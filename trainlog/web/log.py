@@ -104,7 +104,7 @@ def log(request: HttpRequest) -> HttpResponse:
         "has_sensor": nothing_yet and Sensor.objects.of(athlete).exists(),
     }
     if find.wanted:
-        context["found"] = found.count() if weeks else 0
+        context["found"] = found.count()
     elif number == 0:
         context |= waiting(athlete)
     return show(request, "log.html", context)

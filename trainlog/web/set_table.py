@@ -36,7 +36,7 @@ class SetForm(forms.Form):
         label="Reps", min_value=1, max_value=MOST_REPETITIONS, widget=forms.NumberInput(attrs=WHOLE)
     )
     kilograms = forms.FloatField(
-        label="kg",
+        label="Load, kg",
         required=False,
         min_value=0,
         max_value=HEAVIEST,
