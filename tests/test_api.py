@@ -203,6 +203,7 @@ def test_the_description_of_the_api_names_every_operation(signed_in):
         "/api/weeks/{day}",
         "/api/check-ins",
         "/api/check-ins/{day}",
+        "/api/check-ins/{day}/rr-file",
         "/api/profiles",
         "/api/pairs",
         "/api/pairs/{id}",

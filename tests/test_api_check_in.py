@@ -2,9 +2,10 @@ import json
 from datetime import timedelta
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from tests.builders import MORNING
+from tests.builders import MORNING, athlete
 from trainlog.models import CheckIn
 
 pytestmark = pytest.mark.django_db
@@ -19,7 +20,7 @@ def put(signed_in, day, **noted):
 def test_a_morning_is_kept_and_shown(signed_in, ana):
     noted = {"resting_rate": 51, "rmssd": 62.5, "sleep_hours": 7.5, "sleep_quality": 2, "note": "late"}
     answer = put(signed_in, DAY, **noted)
-    empty = {"fatigue": None, "stress": None, "soreness": None}
+    empty = dict.fromkeys(("fatigue", "stress", "soreness", "rmssd_beats", "rmssd_corrected_share"))
     assert (answer.status_code, answer.json()) == (200, noted | empty | {"day": DAY})
     assert signed_in.get(f"/api/check-ins/{DAY}").json() == answer.json()
     assert CheckIn.objects.of(ana).get().day == MORNING.date()
@@ -74,3 +75,49 @@ def test_keeping_a_morning_needs_the_token(ana):
     strict = Client(enforce_csrf_checks=True)
     strict.force_login(ana.user)
     assert put(strict, DAY, resting_rate=50).status_code == 403
+
+
+def send(signed_in, beats=100, day=DAY):
+    rr_ms = "\n".join(str(900 + 30 * (beat % 3)) for beat in range(beats))
+    file = SimpleUploadedFile("morning.txt", rr_ms.encode())
+    return signed_in.post(f"/api/check-ins/{day}/rr-file", {"file": file})
+
+
+def test_a_file_of_rr_intervals_sets_rmssd_and_leaves_the_rest(signed_in):
+    put(signed_in, DAY, resting_rate=51)
+    answer = send(signed_in)
+    assert answer.status_code == 200
+    kept = answer.json()
+    assert (kept["resting_rate"], kept["rmssd_beats"], kept["rmssd_corrected_share"]) == (51, 100, 0)
+    assert kept["rmssd"] == pytest.approx(42.3, abs=1)
+    assert signed_in.get(f"/api/check-ins/{DAY}").json() == kept
+
+
+def test_a_file_that_gives_no_rmssd_is_explained_and_nothing_is_kept(signed_in, ana):
+    answer = send(signed_in, beats=20)
+    assert answer.status_code == 422
+    assert "60 s are needed" in answer.json()["detail"]
+    assert signed_in.post(f"/api/check-ins/{DAY}/rr-file").status_code == 422
+    assert send(signed_in, day=ana.today() + timedelta(days=1)).status_code == 422
+    assert not CheckIn.objects.exists()
+
+
+def test_a_morning_is_deleted_for_good(signed_in):
+    put(signed_in, DAY, resting_rate=51)
+    answer = signed_in.delete(f"/api/check-ins/{DAY}")
+    assert (answer.status_code, answer.content) == (204, b"")
+    assert signed_in.get(f"/api/check-ins/{DAY}").status_code == 404
+    assert signed_in.delete(f"/api/check-ins/{DAY}").status_code == 404
+
+
+def test_only_ones_own_morning_is_deleted(signed_in):
+    CheckIn.objects.create(owner=athlete("ben"), day=MORNING.date(), resting_rate=60)
+    assert signed_in.delete(f"/api/check-ins/{DAY}").status_code == 404
+    assert CheckIn.objects.exists()
+
+
+def test_sending_a_file_and_deleting_need_the_token(ana):
+    put_client = Client(enforce_csrf_checks=True)
+    put_client.force_login(ana.user)
+    assert send(put_client).status_code == 403
+    assert put_client.delete(f"/api/check-ins/{DAY}").status_code == 403

@@ -6,17 +6,27 @@ from datetime import date
 from typing import Annotated
 
 from django.http import Http404
-from ninja import Field, Path, Query, Router, Schema
+from ninja import Field, File, Path, Query, Router, Schema
+from ninja.files import UploadedFile
+from ninja.responses import Status
 from pydantic import ConfigDict
 
 from trainlog.api_schemas import Days, Problem, SensibleDay, SignedInRequest
 from trainlog.models import CheckIn
 from trainlog.models.check_in import HIGHEST_MARK, LOWEST_MARK
-from trainlog.services.check_in import check_in_of, check_ins_between, save_check_in
+from trainlog.services.check_in import (
+    check_in_of,
+    check_ins_between,
+    delete_check_in,
+    save_check_in,
+    save_rr_file,
+)
+from trainlog.services.rr_file import LARGEST_BYTES
 
 PROBLEMS = frozenset({401, 422})
 CHANGE_PROBLEMS = frozenset({401, 403, 422})
 NOT_FOUND = frozenset({401, 404, 422})
+DELETE_PROBLEMS = frozenset({401, 403, 404, 422})
 
 Mark = Annotated[int, Field(ge=LOWEST_MARK, le=HIGHEST_MARK)]
 
@@ -42,6 +52,12 @@ class CheckInAnswer(CheckInNoted):
     """One morning."""
 
     day: date = Field(description="Local day.")
+    rmssd_beats: int | None = Field(
+        description="RR intervals behind rmssd, where it was worked out from a file of them."
+    )
+    rmssd_corrected_share: float | None = Field(
+        description="Share (0 to 1) of those intervals that had to be corrected."
+    )
 
 
 @router.get("/check-ins", response={200: list[CheckInAnswer], PROBLEMS: Problem})
@@ -53,10 +69,7 @@ def check_ins(request: SignedInRequest, days: Annotated[Days, Query()]) -> list[
 @router.get("/check-ins/{day}", response={200: CheckInAnswer, NOT_FOUND: Problem})
 def check_in(request: SignedInRequest, day: Annotated[SensibleDay, Path()]) -> CheckIn:
     """Show what is noted of a morning."""
-    found = check_in_of(request.auth, day)
-    if found is None:
-        raise Http404("nothing is noted of this morning")
-    return found
+    return _noted(request, day)
 
 
 @router.put("/check-ins/{day}", response={200: CheckInAnswer, CHANGE_PROBLEMS: Problem})
@@ -65,3 +78,29 @@ def put_check_in(
 ) -> CheckIn:
     """Keep what is noted of a morning, in place of whatever was noted of it before."""
     return save_check_in(request.auth, day, noted.dict())
+
+
+@router.post("/check-ins/{day}/rr-file", response={200: CheckInAnswer, CHANGE_PROBLEMS: Problem})
+def add_rr_file(
+    request: SignedInRequest, day: Annotated[SensibleDay, Path()], file: Annotated[UploadedFile, File()]
+) -> CheckIn:
+    """Set a morning's rMSSD from a file of RR intervals, one to ten minutes at rest.
+
+    Artefacts are corrected first, and a file of which more than 5% had to be is refused. The file itself is
+    not kept; whatever else is noted of the morning stays.
+    """
+    return save_rr_file(request.auth, day, file.read(LARGEST_BYTES + 1))
+
+
+@router.delete("/check-ins/{day}", response={204: None, DELETE_PROBLEMS: Problem})
+def remove_check_in(request: SignedInRequest, day: Annotated[SensibleDay, Path()]) -> Status:
+    """Delete what is noted of a morning, for good."""
+    delete_check_in(_noted(request, day))
+    return Status(204, None)
+
+
+def _noted(request: SignedInRequest, day: date) -> CheckIn:
+    found = check_in_of(request.auth, day)
+    if found is None:
+        raise Http404("nothing is noted of this morning")
+    return found

@@ -6,7 +6,9 @@ output of NeuroKit2 0.2.13.
 """
 
 import os
+from datetime import date
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -18,6 +20,7 @@ from trainlog.load.hrv import (
     rmssd,
     usual_band,
 )
+from trainlog.services.rr_file import rmssd_of_file
 
 ROOT = Path(__file__).resolve().parents[2]
 PEAKS = Path(os.environ.get("TRAINLOG_SHARED", ROOT.parent / "shared")) / "checks/data/synthetic_rr_peaks.csv"
@@ -48,6 +51,22 @@ def test_a_recording_has_the_variability_of_another_implementation(damage, varia
     found = resting_variability(np.cumsum(rr_ms) / 1000, rr_ms)
     assert found.usable
     assert found.rmssd == pytest.approx(variability, abs=0.02)
+
+
+@pytest.mark.skipif(not PEAKS.exists(), reason=f"the shared beats are not at {PEAKS}")
+@pytest.mark.parametrize(
+    ("damage", "variability", "corrected"),
+    [(lambda peaks: peaks, 22.7386, 0), (lambda peaks: np.delete(peaks, 150), 22.7405, 1)],
+    ids=["clean", "a beat missed"],
+)
+def test_a_file_of_the_same_beats_has_the_same_variability(damage, variability, corrected):
+    """Our regression value by NeuroKit2 0.2.13, from the text of a file to the tenth that is kept."""
+    rr_ms = np.diff(damage(np.loadtxt(PEAKS, skiprows=1)))
+    content = "\n".join(f"{interval:g}" for interval in rr_ms).encode()
+    found = rmssd_of_file(content, date(2026, 3, 2), ZoneInfo("UTC"))
+    assert found.rmssd == pytest.approx(variability, abs=0.05 + 0.02)
+    assert found.rmssd_beats == len(rr_ms)
+    assert found.rmssd_corrected_share == pytest.approx(corrected / len(rr_ms))
 
 
 def test_a_week_needs_the_three_valid_days_plews_found_enough():

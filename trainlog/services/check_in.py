@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date, timedelta
 from typing import Any, Literal
 
@@ -20,6 +20,7 @@ from trainlog.load.hrv import (
     weekly_mean,
 )
 from trainlog.models import Athlete, CheckIn
+from trainlog.services.rr_file import rmssd_of_file
 from trainlog.trace import FloatArray
 
 SHOWN_DAYS = 60
@@ -98,7 +99,9 @@ class Mornings:
     far_above: CheckIn | None
 
 
-def save_check_in(athlete: Athlete, day: date, noted: Mapping[str, Any]) -> CheckIn:
+def save_check_in(
+    athlete: Athlete, day: date, noted: Mapping[str, Any], *, rr_file: bytes | None = None
+) -> CheckIn:
     """Keep what is noted of a morning, in place of whatever was noted of it before.
 
     Parameters
@@ -108,16 +111,73 @@ def save_check_in(athlete: Athlete, day: date, noted: Mapping[str, Any]) -> Chec
     day : date
         Local day, not after today.
     noted : mapping
-        Values by the names of the fields; what is left out is not noted.
+        Values by the names of the fields; what is left out is not noted. An rMSSD that stands as it was
+        worked out from a file keeps what is known of that file's quality.
+    rr_file : bytes, optional
+        File of RR intervals from which rMSSD is worked out; it is not kept.
 
     Raises
     ------
     ValidationError
-        If the day is still to come, a figure cannot be, or nothing is noted.
+        If the day is still to come, a figure cannot be, nothing is noted, the file gives no rMSSD, or one
+        was typed beside it.
     """
+    _refuse_to_come(athlete, day)
+    before = check_in_of(athlete, day)
+    check_in = CheckIn(owner=athlete, day=day, **noted)
+    as_before = before is not None and check_in.rmssd == before.rmssd
+    if rr_file is not None:
+        if check_in.rmssd is not None and not as_before:
+            raise ValidationError(
+                {"rr_file": "Type an rMSSD or choose a file, not both: empty one of the two."}
+            )
+        _fill_from_file(check_in, athlete, rr_file)
+    elif as_before and before is not None:
+        check_in.rmssd_beats = before.rmssd_beats
+        check_in.rmssd_corrected_share = before.rmssd_corrected_share
+    return _keep(athlete, check_in)
+
+
+def save_rr_file(athlete: Athlete, day: date, rr_file: bytes) -> CheckIn:
+    """Set the rMSSD of a morning from a file of RR intervals; what else is noted of it stays.
+
+    Parameters
+    ----------
+    athlete : Athlete
+        Whose log it is.
+    day : date
+        Local day, not after today.
+    rr_file : bytes
+        The whole file, which is not kept.
+
+    Raises
+    ------
+    ValidationError
+        If the day is still to come, or the file gives no rMSSD.
+    """
+    _refuse_to_come(athlete, day)
+    check_in = check_in_of(athlete, day) or CheckIn(owner=athlete, day=day)
+    _fill_from_file(check_in, athlete, rr_file)
+    return _keep(athlete, check_in)
+
+
+def delete_check_in(check_in: CheckIn) -> None:
+    """Remove what is noted of a morning; nothing that is estimated rests on it."""
+    check_in.delete()
+
+
+def _refuse_to_come(athlete: Athlete, day: date) -> None:
     if day > athlete.today():
         raise ValidationError({"day": "This morning is still to come."})
-    check_in = CheckIn(owner=athlete, day=day, **noted)
+
+
+def _fill_from_file(check_in: CheckIn, athlete: Athlete, rr_file: bytes) -> None:
+    for name, value in asdict(rmssd_of_file(rr_file, check_in.day, athlete.zone)).items():
+        setattr(check_in, name, value)
+
+
+def _keep(athlete: Athlete, check_in: CheckIn) -> CheckIn:
+    day = check_in.day
     check_in.full_clean(exclude=["owner"], validate_unique=False, validate_constraints=False)
     names = [field.name for field in CheckIn._meta.fields if field.name not in {"id", "owner", "day"}]
     kept, _ = CheckIn.objects.of(athlete).update_or_create(
