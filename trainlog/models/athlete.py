@@ -7,6 +7,7 @@ import zoneinfo
 from collections.abc import Sequence
 from datetime import date
 
+import numpy as np
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -14,6 +15,7 @@ from django.db import models
 from django.utils import timezone
 
 from trainlog.load.impulse_response import FAST_DAYS, SLOW_DAYS
+from trainlog.load.individual_weighting import individual_weighting
 from trainlog.load.trend import ACUTE_DAYS, CHRONIC_DAYS
 from trainlog.load.trimp import MEN, WOMEN, Weighting
 from trainlog.models.measure import Measure
@@ -158,7 +160,7 @@ class Physiology(Owned):
         return f"{self.resting_rate:.0f}–{self.maximum_rate:.0f} bpm from {self.from_day}"
 
     def clean(self) -> None:
-        """Refuse figures that no heart has, and an own weighting without its numbers."""
+        """Refuse figures that no heart has, and an own weighting with neither numbers nor a test to fit."""
         if self.maximum_rate is not None and not 100 <= self.maximum_rate <= 240:
             raise ValidationError({"maximum_rate": "A maximum heart rate lies between 100 and 240 bpm."})
         if self.resting_rate is not None and not 25 <= self.resting_rate <= 120:
@@ -170,8 +172,27 @@ class Physiology(Owned):
             if value is not None and not 0 <= value <= 20:
                 raise ValidationError({name: "A standard error lies between 0 and 20 bpm."})
         self._check_thresholds()
-        if self.weighting == self.WeightingChoice.OWN and not (self.own_factor and self.own_exponent):
-            raise ValidationError("An own weighting needs its factor and its exponent.")
+        if self.weighting == self.WeightingChoice.OWN and self.lactate_points:
+            self._fit_own_weighting()
+        elif self.weighting == self.WeightingChoice.OWN and not (self.own_factor and self.own_exponent):
+            raise ValidationError(
+                "An own weighting needs its factor and its exponent, or a lactate test to fit them to."
+            )
+
+    def _fit_own_weighting(self) -> None:
+        if self.resting_rate is None or self.maximum_rate is None:
+            return
+        rates, lactate = np.array(self.lactate_points, dtype=float).T
+        try:
+            fitted = individual_weighting(rates, lactate, self.resting_rate, self.maximum_rate)
+        except ValueError as refusal:
+            raise ValidationError({"lactate_points": f"No weighting can be fitted: {refusal}."}) from refusal
+        self.own_factor, self.own_exponent = fitted.a, fitted.b
+
+    @property
+    def fitted_to_test(self) -> bool:
+        """Whether loads go by a weighting that was fitted to a lactate test."""
+        return self.weighting == self.WeightingChoice.OWN and bool(self.lactate_points)
 
     def _check_thresholds(self) -> None:
         known = [

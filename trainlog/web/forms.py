@@ -15,6 +15,7 @@ from trainlog.models.recording import CLOCK_SETTINGS
 from trainlog.readers.delimited_columns import CsvColumns
 from trainlog.readers.reading import Clock
 from trainlog.services.tags import LONGEST_TAG, MOST_TAGS
+from trainlog.web.lactate_field import LactateField
 
 LONGEST_NOTE = 4000
 
@@ -155,6 +156,16 @@ class PhysiologyForm(forms.ModelForm):
         help_text="years; used only while the maximum above is empty (208 − 0.7 × age)",
     )
 
+    lactate_points = LactateField(
+        label="Lactate test: one stage a line, heart rate and mmol/l",
+        required=False,
+        widget=forms.Textarea(
+            attrs={"rows": 6, "cols": 20, "inputmode": "text", "autocomplete": "off", "spellcheck": "false"}
+        ),
+        help_text="Such as “150 2.4”, four stages or more. With the own weighting, factor and exponent are "
+        "fitted to them by this row’s resting and maximum rate.",
+    )
+
     class Meta:
         model = Physiology
         fields = (
@@ -169,6 +180,7 @@ class PhysiologyForm(forms.ModelForm):
             "weighting",
             "own_factor",
             "own_exponent",
+            "lactate_points",
         )
         widgets: ClassVar = {"from_day": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
         labels: ClassVar = {"from_day": "In force from"}
@@ -177,17 +189,20 @@ class PhysiologyForm(forms.ModelForm):
             "maximum_error": "bpm; left empty it is 3 for a measured maximum and 10 for a predicted one",
             "first_threshold": "bpm, if you know it",
             "second_threshold": "bpm, if you know it",
-            "own_factor": "only for an own weighting",
-            "own_exponent": "only for an own weighting",
+            "own_factor": "only for an own weighting without a test",
+            "own_exponent": "only for an own weighting without a test",
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["maximum_rate"].required = False
         self.fields["maximum_error"].required = False
+        if self.initial.get("lactate_points"):
+            # What was fitted is fitted anew, so it is no figure to look after.
+            self.initial.update(own_factor=None, own_exponent=None)
         for name, field in self.fields.items():
             if isinstance(field, forms.FloatField):
-                step = "0.01" if name.startswith("own_") else "0.5"
+                step = "any" if name.startswith("own_") else "0.5"
                 field.widget.attrs |= {"inputmode": "decimal", "step": step}
 
     def clean(self) -> dict[str, Any]:
