@@ -2,12 +2,13 @@
 
 from django.urls import path
 
-from accuracy.web import pairs, profiles, sensors
+from accuracy.web import offers, pairs, profiles, sensors
 
 CELL = "<int:sensor_pk>/activities/<int:activity_pk>"
 
 urlpatterns = [
     path("", sensors.sensors, name="sensors"),
+    path("maximum", offers.offered_maximum, name="maximum_offer"),
     path("new", sensors.new_sensor, name="new_sensor"),
     path("<int:pk>", sensors.edit_sensor, name="edit_sensor"),
     path("<int:pk>/firmware", sensors.sensor_firmware, name="sensor_firmware"),

@@ -40,7 +40,7 @@ ROWS = {
 }
 MONTHS = {"calendar"}
 """What stands before a parameter that is a month."""
-DAYS = {"week", "weeks", "check-ins"}
+DAYS = {"week", "weeks", "check-in", "check-ins"}
 """What stands before a parameter that is a day, and so belongs to nobody."""
 
 
@@ -81,6 +81,8 @@ def fields_naming_rows_of(owner):
         "time_zone": "UTC",
         "low": "100",
         "high": "200",
+        "kind": "maximum",
+        "value": "195",
     }
     return plain | named
 

@@ -7,6 +7,7 @@ from trainlog.api import api
 from trainlog.web import (
     account,
     calendar,
+    care,
     check_in,
     exports,
     files,
@@ -15,6 +16,7 @@ from trainlog.web import (
     log,
     measure,
     method,
+    offers,
     plan,
     recovery,
     trend,
@@ -67,6 +69,7 @@ urlpatterns = [
     path("check-in", check_in.check_in, name="check_in"),
     path("recovery", recovery.recovery, name="recovery"),
     path("recovery/", include("accuracy.recovery_urls")),
+    path("check-in/<isodate:day>/delete", check_in.delete, name="delete_check_in"),
     path("method", method.method, name="method"),
     *(
         path(f"export/{table}.{kind}", exports.export, {"table": table, "kind": kind})
@@ -77,6 +80,8 @@ urlpatterns = [
     path("account/activity", account.activity, name="new_activity"),
     path("account/measure", measure.measure, name="choose_measure"),
     path("account/physiology", account.physiology, name="physiology"),
+    path("account/care", care.care, name="care"),
+    path("account/offers/decline", offers.decline, name="decline_offer"),
     path("sensors/", include("accuracy.urls")),
     path("strap-plan", include("accuracy.strap_plan_urls")),
     path("api/", api.urls),

@@ -8,6 +8,7 @@ from django.views.decorators.http import require_safe
 
 from accuracy.models import Pair
 from accuracy.services.exports import file_name, pair_figures, pair_rows
+from accuracy.services.offers import maximum_offer
 from accuracy.services.pair_report import pairs_of
 from accuracy.shown import learned
 from accuracy.shown.likely import likely_of_part
@@ -46,11 +47,13 @@ def part_findings(request: HttpRequest, pk: int) -> HttpResponse:
     """
     athlete = athlete_of(request)
     part = get_object_or_404(Part.objects.of(athlete).select_related("workout", "activity"), pk=pk)
+    offer = maximum_offer(athlete)
     context = {
         "part": part,
         "lines": learned.pairs_of_part(athlete, part),
         "flagged": learned.flagged_of_part(athlete, part),
         "likely": likely_of_part(athlete, part),
+        "offer": offer if offer is not None and offer.part == part else None,
     }
     fragment = request.htmx  # type: ignore[attr-defined]
     return show(request, "accuracy/_findings.html" if fragment else "accuracy/findings.html", context)

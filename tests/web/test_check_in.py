@@ -1,10 +1,12 @@
 import re
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
+import numpy as np
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 
-from tests.builders import athlete
-from trainlog.models import CheckIn
+from tests.builders import MORNING, athlete, csv_file, equipped_athlete, imported
+from trainlog.models import CheckIn, DeclinedOffer, Physiology, Recording
 from trainlog.services.check_in import save_check_in
 
 pytestmark = pytest.mark.django_db
@@ -132,3 +134,94 @@ def test_the_page_carries_the_care_note(client, ana):
 def test_earlier_mornings_are_folded_away(client, ana):
     fill(ana, 16)
     assert "2 earlier mornings" in page(client)
+
+
+def rr_file(beats=100):
+    rr_ms = 900 + 30 * np.sin(np.arange(beats))
+    return SimpleUploadedFile("morning.txt", "\n".join(f"{value:.0f}" for value in rr_ms).encode())
+
+
+def test_a_file_of_rr_intervals_gives_rmssd_and_says_its_quality(client, ana):
+    fields = {"day": ana.today(), "fatigue": "3", "rr_file": rr_file()}
+    shown = client.post("/check-in", fields, follow=True).content.decode()
+    assert "from 100 beats of which 0.0% had to be corrected" in shown
+    kept = CheckIn.objects.of(ana).get()
+    assert (kept.fatigue, kept.rmssd_beats, kept.rmssd_corrected_share) == (3, 100, 0)
+    assert page(client).count("from 100 beats") == 1
+    assert not Recording.objects.exists()
+
+
+def test_the_page_says_that_the_file_is_not_kept(client, ana):
+    assert "the file is not kept" in page(client)
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [({}, "60 s are needed"), ({"rmssd": "60"}, "not both")],
+)
+def test_a_refused_file_is_explained_beside_it_and_nothing_is_saved(client, ana, fields, words):
+    response = client.post("/check-in", fields | {"day": ana.today(), "fatigue": "3", "rr_file": rr_file(20)})
+    shown = response.content.decode()
+    assert response.status_code == 422
+    assert words in shown[shown.index('id="id_rr_file_error"') :][:200]
+    assert not CheckIn.objects.exists()
+
+
+def test_an_empty_file_is_explained(client, ana):
+    fields = {"day": ana.today(), "fatigue": "3", "rr_file": SimpleUploadedFile("morning.txt", b"")}
+    response = client.post("/check-in", fields)
+    assert response.status_code == 422
+    assert "empty" in response.content.decode()
+
+
+def test_a_morning_is_deleted_once_that_is_confirmed(client, ana):
+    save_check_in(ana, MORNING.date(), {"resting_rate": 51})
+    address = f"/check-in/{MORNING.date()}/delete"
+    assert f'href="{address}"' in page(client, f"?day={MORNING.date()}")
+    assert "Delete the morning of Monday, 2 March 2026?" in client.get(address).content.decode()
+    assert CheckIn.objects.exists()
+    assert "is deleted" in client.post(address, follow=True).content.decode()
+    assert not CheckIn.objects.exists()
+
+
+def test_a_morning_without_a_check_in_cannot_be_deleted(client, ana):
+    save_check_in(athlete("ben"), MORNING.date(), {"resting_rate": 51})
+    assert client.post(f"/check-in/{MORNING.date()}/delete").status_code == 404
+    assert "/delete" not in page(client, f"?day={MORNING.date()}")
+    assert CheckIn.objects.exists()
+
+
+def test_a_rate_above_the_maximum_is_a_sensor_to_check_first(client):
+    owner = equipped_athlete("ana", strap="strap", wrist="wrist")
+    client.force_login(owner.user)
+    start = datetime.now(UTC).replace(microsecond=0) - timedelta(hours=3)
+    recording = imported(owner, csv_file(start, bpm=205, device="wrist"))
+    for shown in (page(client), client.get(f"/workouts/{recording.workout_id}").content.decode()):
+        steps = ("may lock on to your steps", "First check the measurement", "Repeat it", "see a clinician")
+        places = [shown.index(words) for words in steps]
+        assert places == sorted(places)
+        assert "205 bpm or more for 30 s" in shown
+        assert "no finding about your heart" in shown
+    assert f'href="/workouts/{recording.workout_id}"' in page(client)
+
+
+def test_a_settled_resting_rate_is_offered_and_can_be_declined(client, ana):
+    Physiology.objects.create(owner=ana, from_day="2026-01-01", resting_rate=44, maximum_rate=190)
+    fill(ana)
+    for address in ("/check-in", "/account"):
+        shown = client.get(address).content.decode()
+        assert "Your mornings have settled at a resting rate of 51 bpm" in shown
+        day = f"{ana.today() - timedelta(days=1):%Y-%m-%d}"
+        assert f'href="/account/physiology?resting_rate=51&amp;from_day={day}"' in shown
+    assert (
+        client.post("/account/offers/decline", {"kind": "resting", "value": "51"})["Location"] == "/account"
+    )
+    assert "have settled" not in page(client)
+    assert Physiology.objects.get().resting_rate == 44
+
+
+@pytest.mark.parametrize("fields", [{}, {"kind": "mood", "value": "5"}, {"kind": "resting", "value": "nan"}])
+def test_declining_what_was_never_offered_changes_nothing(client, ana, fields):
+    shown = client.post("/account/offers/decline", fields, follow=True).content.decode()
+    assert "There is no such offer" in shown
+    assert not DeclinedOffer.objects.exists()

@@ -37,6 +37,24 @@ class Care(Owned):
         return [field.name for field in cls._meta.fields if isinstance(field, models.BooleanField)]
 
     @property
+    def ticked(self) -> list[str]:
+        """What is ticked, in words."""
+        return [str(field.verbose_name) for field in self._meta.fields if self._is_ticked(field)]
+
+    def _is_ticked(self, field: models.Field) -> bool:
+        return isinstance(field, models.BooleanField) and bool(getattr(self, field.name))
+
+    @property
     def any(self) -> bool:
         """Whether anything is ticked."""
-        return any(getattr(self, name) for name in self.ticks())
+        return bool(self.ticked)
+
+    @property
+    def medicine(self) -> bool:
+        """Whether a medicine changes heart rate: a change of it moves every load that rests on it."""
+        return self.slowing_medicine or self.quickening_medicine
+
+    @property
+    def mornings_say_little(self) -> bool:
+        """Whether resting rate and rMSSD follow something else than rest, so no usual band is spoken of."""
+        return self.medicine or self.pacemaker or self.irregular_rhythm

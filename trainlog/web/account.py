@@ -13,7 +13,11 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
 from trainlog.models import Activity, Athlete, Family, Physiology, SweepRun
+from trainlog.models.athlete import MEASURED_MAXIMUM_ERROR
 from trainlog.services.athletes import add_activity, save_settings, set_physiology
+from trainlog.services.care import care_of
+from trainlog.services.offers import resting_offer
+from trainlog.web.care import CareForm
 from trainlog.web.exports import DaysForm
 from trainlog.web.forms import AccountForm, NewActivityForm, PhysiologyForm
 from trainlog.web.measure import MeasureForm
@@ -52,6 +56,8 @@ def account(request: HttpRequest) -> HttpResponse:
         "zones": sorted(zoneinfo.available_timezones()),
         "families": families(athlete),
         "take": DaysForm(auto_id="take_%s"),
+        "resting_offer": resting_offer(athlete, athlete.today()),
+        "care_form": CareForm(instance=care_of(athlete)),
         "swept_at": swept.ended_at if swept else None,
         "measure_form": MeasureForm(initial={"measure": athlete.measure}),
     }
@@ -87,13 +93,26 @@ def physiology(request: HttpRequest) -> HttpResponse:
     instance = None
     if row:
         instance = get_object_or_404(Physiology.objects.of(athlete), pk=row if row.isdecimal() else 0)
-    initial = {} if instance else _proposal(athlete)
+    initial = {} if instance else _proposal(athlete) | _offered(request)
     form = PhysiologyForm(request.POST or None, instance=instance, initial=initial)
     if request.method == "POST" and accept_or_explain(form, lambda: set_physiology(athlete, form.instance)):
         messages.success(request, "Saved. Loads that it touches are being estimated anew.")
         return redirect("account")
     status = UNPROCESSABLE if request.method == "POST" else 200
     return show(request, "physiology.html", {"form": form, "row": instance}, status=status)
+
+
+def _offered(request: HttpRequest) -> dict[str, object]:
+    """What an offer puts into a new row, for the athlete to look at before it is saved."""
+    offered: dict[str, object] = {
+        name: request.GET[name]
+        for name in ("from_day", "resting_rate", "maximum_rate")
+        if name in request.GET
+    }
+    if "maximum_rate" in offered:
+        offered["maximum_source"] = Physiology.MaximumSource.MEASURED
+        offered["maximum_error"] = MEASURED_MAXIMUM_ERROR
+    return offered
 
 
 def _proposal(athlete: Athlete) -> dict[str, object]:

@@ -16,8 +16,19 @@ from django.views.decorators.http import require_http_methods
 from trainlog.models import CheckIn
 from trainlog.models.check_in import HIGHEST_MARK, ITEMS, LOWEST_MARK, RANGES
 from trainlog.morning_chart import mornings
-from trainlog.services.check_in import Course, Mornings, check_in_of, last_mornings, save_check_in
+from trainlog.services.care import care_of
+from trainlog.services.check_in import (
+    Course,
+    Mornings,
+    check_in_of,
+    delete_check_in,
+    last_mornings,
+    save_check_in,
+)
+from trainlog.services.odd_readings import odd_rates
+from trainlog.services.offers import resting_offer
 from trainlog.services.recovery import recovery_now
+from trainlog.services.rr_file import LARGEST_BYTES
 from trainlog.web.forms import LONGEST_NOTE
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
 
@@ -64,6 +75,14 @@ class CheckInForm(forms.Form):
     note = forms.CharField(
         label="Note", required=False, max_length=LONGEST_NOTE, widget=forms.Textarea(attrs={"rows": 2})
     )
+    rr_file = forms.FileField(
+        label="or a file of RR intervals",
+        required=False,
+        allow_empty_file=True,
+        widget=forms.FileInput,
+        help_text="One to ten minutes at rest: an interval in each line, or a recording that holds them. "
+        "rMSSD is worked out from it; the file is not kept.",
+    )
     day = forms.DateField(
         label="Morning of", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
@@ -81,30 +100,52 @@ def check_in(request: HttpRequest) -> HttpResponse:
     today = athlete.today()
     posted = request.POST if request.method == "POST" else None
     day = today if posted is not None else _day(request.GET.get("day", ""), today)
-    form = CheckInForm(posted, initial=_initial(day, check_in_of(athlete, day)))
+    noted = check_in_of(athlete, day)
+    form = CheckInForm(posted, request.FILES or None, initial=_initial(day, noted))
 
     def save() -> None:
-        noted = dict(form.cleaned_data)
-        day = noted.pop("day")
+        fields = dict(form.cleaned_data)
+        day, upload = fields.pop("day"), fields.pop("rr_file")
         replaces = check_in_of(athlete, day) is not None
-        save_check_in(athlete, day, noted)
+        kept = save_check_in(
+            athlete, day, fields, rr_file=upload.read(LARGEST_BYTES + 1) if upload is not None else None
+        )
         instead = ", in place of what was noted of it before" if replaces else ""
-        messages.success(request, f"The morning of {day.day} {day:%B} is saved{instead}.")
+        found = f" {_file_in_words(kept)}" if upload is not None else ""
+        messages.success(request, f"The morning of {day.day} {day:%B} is saved{instead}.{found}")
 
     if posted is not None and accept_or_explain(form, save):
         return redirect(reverse("check_in"))
     found = last_mornings(athlete, today)
+    with_bands = not care_of(athlete).mornings_say_little
     context = {
+        "noted": noted if posted is None else None,
+        "odd_rates": odd_rates(athlete, today),
+        "resting_offer": resting_offer(athlete, today),
+        "from_file": _file_in_words(noted) if posted is None and noted and noted.rmssd_beats else "",
         "form": form,
         "today": today,
         "mornings": found,
         "ready": recovery_now(athlete),
         "recent": found.check_ins[:TABLE_ROWS],
         "older": found.check_ins[TABLE_ROWS:],
-        "rmssd_chart": _chart("ln rMSSD", found, found.ln_rmssd),
-        "rate_chart": _chart("resting rate, bpm", found, found.resting_rate),
+        "rmssd_chart": _chart("ln rMSSD", found, found.ln_rmssd, with_bands),
+        "rate_chart": _chart("resting rate, bpm", found, found.resting_rate, with_bands),
     }
     return show(request, "check_in.html", context, status=200 if posted is None else UNPROCESSABLE)
+
+
+@require_http_methods(["GET", "POST"])
+def delete(request: HttpRequest, day: date) -> HttpResponse:
+    """Ask first; then remove what is noted of a morning."""
+    noted = check_in_of(athlete_of(request), day)
+    if noted is None:
+        raise Http404("nothing is noted of this morning")
+    if request.method == "POST":
+        delete_check_in(noted)
+        messages.success(request, f"What was noted of the morning of {day.day} {day:%B} is deleted.")
+        return redirect("check_in")
+    return show(request, "delete_check_in.html", {"noted": noted})
 
 
 def _day(text: str, today: date) -> date:
@@ -117,7 +158,7 @@ def _day(text: str, today: date) -> date:
 
 
 def _initial(day: date, noted: CheckIn | None) -> dict[str, Any]:
-    names = [name for name in CheckInForm.base_fields if name != "day"]
+    names = [name for name in CheckInForm.base_fields if name not in {"day", "rr_file"}]
     values = {name: getattr(noted, name) for name in names} if noted else {}
     # 62 and not 62.0, as it was typed.
     return {"day": day} | {
@@ -125,7 +166,14 @@ def _initial(day: date, noted: CheckIn | None) -> dict[str, Any]:
     }
 
 
-def _chart(title: str, found: Mornings, course: Course) -> dict[str, Any] | None:
+def _file_in_words(kept: CheckIn) -> str:
+    return (
+        f"rMSSD is {kept.rmssd:.1f} ms, from {kept.rmssd_beats} beats of which "
+        f"{100 * (kept.rmssd_corrected_share or 0):.1f}% had to be corrected."
+    )
+
+
+def _chart(title: str, found: Mornings, course: Course, with_band: bool) -> dict[str, Any] | None:
     if np.isfinite(course.values).sum() < LEAST_DRAWN:
         return None
-    return mornings(title, found.days, course.values, course.weekly, course.band)
+    return mornings(title, found.days, course.values, course.weekly, course.band if with_band else None)

@@ -11,8 +11,10 @@ from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.functional import SimpleLazyObject
 
 from trainlog.models import Athlete
+from trainlog.services.care import care_of
 from trainlog.services.lines import shown_measure
 
 UNPROCESSABLE = 422
@@ -21,12 +23,15 @@ UNPROCESSABLE = 422
 def show(
     request: HttpRequest, template: str, context: Mapping[str, Any] | None = None, *, status: int = 200
 ) -> HttpResponse:
-    """Render a template with every instant in the athlete's time zone."""
+    """Render a template with every instant in the athlete's time zone, worded by what they want minded."""
     athlete = athlete_of(request)
-    # Asked for by the few pages that show loads, and then once.
-    named = {"shown_measure": cache(lambda: shown_measure(athlete))}
+    # Asked for by the few pages that need them, and then once.
+    shared = {
+        "shown_measure": cache(lambda: shown_measure(athlete)),
+        "care": SimpleLazyObject(lambda: care_of(athlete)),
+    }
     with timezone.override(athlete.zone):
-        return render(request, template, named | dict(context or {}), status=status)
+        return render(request, template, shared | dict(context or {}), status=status)
 
 
 def athlete_of(request: HttpRequest) -> Athlete:

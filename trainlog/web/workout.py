@@ -17,6 +17,7 @@ from trainlog.models.recording import CLOCK_SETTINGS
 from trainlog.services import edit_workout
 from trainlog.services.lift_sets import exercises_of
 from trainlog.services.lines import PartLine, lines_between, total_of
+from trainlog.services.odd_readings import odd_rates
 from trainlog.services.recovery import recovery_of
 from trainlog.services.recovery_check import claims_of
 from trainlog.services.tags import describe_workout, tags_in, used_tags
@@ -171,6 +172,7 @@ def workout_page(
         "sensors": list(Sensor.objects.of(found.owner)),
         "clocks": CLOCK_SETTINGS,
         "chart": chart_of_workout(found, [line.part for line in lines], recordings),
+        "odd_rates": odd_rates(found.owner, found.owner.today(), found),
         "in_words": in_words(recordings),
         "note_form": note_form or NoteForm(initial={"note": found.note, "tags": ", ".join(tags)}),
         # A browser completes the whole field: each tag is offered after those that are there.
