@@ -17,6 +17,7 @@ import tempfile
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import benchmarks.one_thread  # noqa: F401
@@ -129,6 +130,30 @@ def change(athlete: Athlete, share: float) -> float:
     return seconds_of(lambda: keep_trend(athlete, "fit"))
 
 
+def show_pages(athlete: Athlete, queries: dict[str, list[int]]) -> None:
+    """Print what each page takes, and note its queries."""
+    from django.db import connection  # noqa: PLC0415
+    from django.test import Client  # noqa: PLC0415
+    from django.test.utils import CaptureQueriesContext  # noqa: PLC0415
+
+    client = Client(SERVER_NAME="localhost")
+    client.force_login(athlete.user)
+    for name, address in PAGES:
+        path = address.format(week=athlete.today() - timedelta(days=7))
+        client.get(path)
+        worked = time.process_time()
+        times = sorted(seconds_of(partial(client.get, path)) for _ in range(TIMES))
+        worked = (time.process_time() - worked) / TIMES
+        with CaptureQueriesContext(connection) as captured:
+            answer = client.get(path)
+        queries.setdefault(name, []).append(len(captured))
+        print(
+            f"    {name:<18}{1000 * statistics.median(times):>6.0f} ms at the median, slowest "
+            f"{1000 * times[-1]:.0f} ms, processor {1000 * worked:.0f} ms; {len(captured)} queries, "
+            f"{len(answer.content) / 1000:.0f} kB"
+        )
+
+
 def measure() -> None:
     """Print what the pages and the keeping take on the database in force."""
     import django  # noqa: PLC0415
@@ -136,48 +161,25 @@ def measure() -> None:
     django.setup()
     from django.core.management import call_command  # noqa: PLC0415
     from django.db import connection  # noqa: PLC0415
-    from django.test import Client  # noqa: PLC0415
-    from django.test.utils import CaptureQueriesContext  # noqa: PLC0415
 
     from trainlog.services.trend_store import keep_trend  # noqa: PLC0415
 
     call_command("migrate", verbosity=0)
-    print(f"{connection.vendor}")
+    call_command("collectstatic", verbosity=0, interactive=False)
+    print(connection.vendor)
     queries: dict[str, list[int]] = {}
     for years in YEARS:
         athlete = log_of(years)
-        whole = seconds_of(lambda: keep_trend(athlete, "fit"))
-        client = Client(SERVER_NAME="localhost")
-        client.force_login(athlete.user)
+        keep = partial(keep_trend, athlete, "fit")
+        whole, nothing = seconds_of(keep), seconds_of(keep)
         print(f"  {years} years of one workout a day")
-        for name, address in PAGES:
-            path = address.format(week=athlete.today() - timedelta(days=7))
-            client.get(path)
-            times = sorted(seconds_of(lambda: client.get(path)) for _ in range(TIMES))
-            with CaptureQueriesContext(connection) as captured:
-                answer = client.get(path)
-            queries.setdefault(name, []).append(len(captured))
-            print(
-                f"    {name:<18}{1000 * statistics.median(times):>6.0f} ms at the median, slowest "
-                f"{1000 * times[-1]:.0f} ms; {len(captured)} queries, {len(answer.content) / 1000:.0f} kB"
-            )
-        print(
-            f"    the whole trend is kept in {whole:.2f} s; nothing changed, {change_of_nothing(athlete):.2f} s"
-        )
-        print(
-            f"    after a change of the last workout {change(athlete, 1):.2f} s, of one in the middle ",
-            end="",
-        )
-        print(f"{change(athlete, 0.5):.2f} s", flush=True)
-    for name, counts in queries.items():
-        print(f"  queries of {name} with {YEARS[0]} and {YEARS[1]} years: {counts[0]} and {counts[1]}")
-
-
-def change_of_nothing(athlete: Athlete) -> float:
-    """Seconds to find that the kept trend is up to date."""
-    from trainlog.services.trend_store import keep_trend  # noqa: PLC0415
-
-    return seconds_of(lambda: keep_trend(athlete, "fit"))
+        show_pages(athlete, queries)
+        print(f"    the whole trend is kept in {whole:.2f} s; where nothing changed, in {nothing:.2f} s")
+        last, middle = change(athlete, 1), change(athlete, 0.5)
+        print(f"    after a change of the last workout in {last:.2f} s, of the middle one in {middle:.2f} s")
+        sys.stdout.flush()
+    for name, (few, many) in queries.items():
+        print(f"  {name}: {few} queries with {YEARS[0]} year, {many} with {YEARS[1]}")
 
 
 def main() -> None:

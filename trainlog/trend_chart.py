@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import Any
-
-import numpy as np
 
 from trainlog.load.trend_figures import WEEK_DAYS
 from trainlog.trace import FloatArray
@@ -114,20 +113,24 @@ def responses(days: Sequence[date], lines: dict[str, FloatArray], *, over: int) 
 
 
 def _rows(days: Sequence[date], figures: dict[str, FloatArray], over: int) -> list[dict[str, Any]]:
-    rows = []
-    for place, day in enumerate(days):
-        # Hours are shares of the bar, and nothing that happened at a time of day.
-        row: dict[str, Any] = {
+    rounded = {
+        f"{name}_{end}": [
+            None if math.isnan(value) else value for value in values[:, place].round(1).tolist()
+        ]
+        for name, values in figures.items()
+        for place, end in enumerate(ENDS)
+    }
+    return [
+        {
             "day": day.isoformat(),
+            # Hours are shares of the bar, and nothing that happened at a time of day.
             "ends": f"{day + (over - 1) * DAY}T19:00Z",
             "middle": f"{day + over // 2 * DAY}T09:30Z",
             "told": f"{day:%a} {day.day} {day:%b %Y}" if over == 1 else f"week of {day.day} {day:%b %Y}",
+            **{name: values[place] for name, values in rounded.items()},
         }
-        for name, values in figures.items():
-            for end, value in zip(ENDS, values[place], strict=True):
-                row[f"{name}_{end}"] = round(float(value), 1) if np.isfinite(value) else None
-        rows.append(row)
-    return rows
+        for place, day in enumerate(days)
+    ]
 
 
 def _across(days: Sequence[date], over: int) -> dict[str, Any]:

@@ -59,7 +59,7 @@ def test_days_before_the_log_are_left_out(ana):
 
 def test_a_log_without_a_trend_has_no_days(ana):
     span = trend_between(ana, day(0), day(20))
-    assert (span.days, span.figures.shape, span.held) == ([], (0, 10, 3), {})
+    assert (span.days, span.figures.shape, span.weeks) == ([], (0, 10, 3), {})
 
 
 def test_averages_fade_on_until_today_however_long_ago_the_last_workout_was(ana):
@@ -106,9 +106,9 @@ def test_twice_the_loads_are_twice_the_averages():
 
 def test_weeks_say_what_they_held(ana):
     trained(ana, 0, 2, 9)
-    held = trend_between(ana, day(0), day(10)).held
-    assert [held[day(0)].hours, held[day(7)].parts] == [2, 1]
-    assert held[day(0)].total.median == pytest.approx(200, rel=0.02)
+    span = trend_between(ana, day(0), day(10))
+    assert [span.held(day(0)).hours, span.held(day(7)).parts, span.held(day(21)).parts] == [2, 1, 0]
+    assert span.held(day(0)).total.median == pytest.approx(200, rel=0.02)
 
 
 def test_the_chosen_measure_is_read_and_training_impulse_while_it_has_no_estimate(ana):

@@ -9,7 +9,7 @@ from hypothesis.extra.django import TestCase
 from tests.builders import MORNING, athlete, estimate, part
 from trainlog.load.draws import standard_normals
 from trainlog.models import LoadEstimate, Part, TrendWeek, UnknownDay, Workout
-from trainlog.services.trend_bytes import held_of, state_of
+from trainlog.services.trend_bytes import held_in_weeks, state_of, weeks_of
 from trainlog.services.trend_store import forget_other_trends, keep_trend, logged_days
 
 pytestmark = pytest.mark.django_db
@@ -97,7 +97,7 @@ def test_a_rating_that_moves_no_load_is_kept_with_its_week(ana):
     keep_trend(ana, SOURCE)
     Part.objects.filter(workout__day=MONDAY).update(session_rpe=5)
     keep_trend(ana, SOURCE)
-    assert held_of(stored(ana)[0][4]).session_rpe_load == 300
+    assert held_in_weeks(weeks_of([stored(ana)[0][4]])).session_rpe_load == 300
 
 
 def test_weeks_that_no_longer_belong_are_removed(ana):
@@ -190,7 +190,7 @@ def test_every_measure_that_has_estimates_is_kept_by_itself(ana):
     row = trained(ana, 0)
     estimate(row.part, 300.0, measure="session_rpe")
     keep_trend(ana, SOURCE)
-    totals = {row[0]: held_of(row[4]).total.median for row in stored(ana, monday=MONDAY)}
+    totals = {row[0]: held_in_weeks(weeks_of([row[4]])).total.median for row in stored(ana, monday=MONDAY)}
     assert totals == {"trimp": pytest.approx(100, rel=0.01), "session_rpe": 300}
     LoadEstimate.objects.filter(measure="session_rpe").delete()
     keep_trend(ana, SOURCE)

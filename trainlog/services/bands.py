@@ -68,7 +68,11 @@ def minutes_in_bands(athlete: Athlete, first: date, last: date, parts: int) -> M
         return None
     stored = list(
         IntensityEstimate.objects.of(athlete)
-        .filter(source=athlete.current_source, part__workout__day__range=(first, last))
+        .filter(
+            source=athlete.current_source,
+            part__workout__owner=athlete,
+            part__workout__day__range=(first, last),
+        )
         .order_by("part__start")
         .values_list("bands", flat=True)
     )

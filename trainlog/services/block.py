@@ -10,7 +10,7 @@ from trainlog.load.week import Comparison, Total, compare
 from trainlog.models import Athlete, Measure, TrendWeek
 from trainlog.services.bands import MinutesInBands, minutes_in_bands
 from trainlog.services.doubt import WeekDoubt, main_doubt_of
-from trainlog.services.held import BasisShare, ConfidenceShare, FamilyCount, Held, held_in, nothing, together
+from trainlog.services.held import BasisShare, ConfidenceShare, FamilyCount, Held, held_in, nothing
 from trainlog.services.lines import (
     WEEK,
     first_day_of,
@@ -18,7 +18,7 @@ from trainlog.services.lines import (
     pending_between,
     shown_measure,
 )
-from trainlog.services.trend_bytes import held_of
+from trainlog.services.trend_bytes import held_in_weeks, weeks_of
 
 ONE_DAY = timedelta(days=1)
 
@@ -118,14 +118,14 @@ def block_of(athlete: Athlete, first: date, last: date) -> Block:
         against_before=compare(whole, compared.total),
         main_doubt=main_doubt_of(lines, whole),
         bands=minutes_in_bands(athlete, first, last, held.parts),
-        pending=pending_between(athlete, first, last, measure),
+        pending=sum(line.outdated for line in lines)
+        if by_part
+        else pending_between(athlete, first, last, measure),
     )
 
 
 def _held_between(athlete: Athlete, first: date, last: date, measure: str) -> Held:
     """What a span held: whole weeks as they were kept, the days around them part by part."""
-    if (last - first).days < LONGEST_BY_PART:
-        return held_in(lines_between(athlete, first, last, measure))
     kept = list(
         TrendWeek.objects.of(athlete)
         .filter(
@@ -138,6 +138,11 @@ def _held_between(athlete: Athlete, first: date, last: date, measure: str) -> He
     )
     if not kept:
         return held_in(lines_between(athlete, first, last, measure))
-    around = lines_between(athlete, first, kept[0][0] - ONE_DAY, measure)
-    around += lines_between(athlete, kept[-1][0] + WEEK, last, measure)
-    return held_in(around) + together(held_of(stored) for _, stored in kept)
+    before, after = (first, kept[0][0] - ONE_DAY), (kept[-1][0] + WEEK, last)
+    around = [
+        line
+        for begins, ends in (before, after)
+        if begins <= ends
+        for line in lines_between(athlete, begins, ends, measure)
+    ]
+    return held_in(around) + held_in_weeks(weeks_of(stored for _, stored in kept))

@@ -172,8 +172,3 @@ def held_in(lines: Iterable[PartLine]) -> Held:
             load = load_of(estimate)
             held.draws[:] += (load.all_doubt, load.sensor_doubt, load.physiology_doubt)
     return held
-
-
-def together(held: Iterable[Held]) -> Held:
-    """What several spans held together."""
-    return sum(held, start=nothing())

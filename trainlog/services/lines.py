@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db.models import Exists, Min, OuterRef, QuerySet
+from django.db.models import Exists, Min, OuterRef, Prefetch, QuerySet
 
 from trainlog.load.week import PartLoad, Total, total
 from trainlog.models import Athlete, LoadEstimate, Measure, Part, Workout
@@ -57,27 +57,25 @@ def lines_between(
     source : str, optional
         Version of the estimates; the one on show if left out.
     """
-    parts = Part.objects.of(athlete).filter(workout__day__range=(first, last))
-    estimates = LoadEstimate.objects.of(athlete).filter(
-        part__workout__day__range=(first, last),
+    parts = Part.objects.of(athlete).filter(workout__owner=athlete, workout__day__range=(first, last))
+    return lines_of(athlete, parts, measure, source)
+
+
+def lines_of(
+    athlete: Athlete, wanted: QuerySet[Part], measure: str | None = None, source: str | None = None
+) -> list[PartLine]:
+    """Some of an athlete's parts, oldest first, with their estimates; measure and source as above."""
+    # By way of the parts, so that a database without statistics looks up these estimates alone.
+    estimates = LoadEstimate.objects.filter(
         measure=measure or shown_measure(athlete),
         source=athlete.current_source if source is None else source,
     )
-    return _lines(parts, estimates)
-
-
-def lines_of(athlete: Athlete, wanted: QuerySet[Part]) -> list[PartLine]:
-    """Some of an athlete's parts, oldest first, with the estimates on show; not for thousands of them."""
-    estimates = LoadEstimate.objects.of(athlete).filter(
-        part__in=wanted.order_by(), measure=shown_measure(athlete), source=athlete.current_source
+    parts = (
+        wanted.select_related("workout", "activity")
+        .prefetch_related(Prefetch("estimates", estimates, to_attr="wanted_estimates"))
+        .order_by("start")
     )
-    return _lines(wanted, estimates)
-
-
-def _lines(parts: QuerySet[Part], estimates: QuerySet[LoadEstimate]) -> list[PartLine]:
-    of_part = {estimate.part_id: estimate for estimate in estimates}
-    found = parts.select_related("workout", "activity").order_by("start")
-    return [PartLine(part, of_part.get(part.pk)) for part in found]
+    return [PartLine(part, next(iter(part.wanted_estimates), None)) for part in parts]
 
 
 def load_of(estimate: LoadEstimate) -> PartLoad:
@@ -98,8 +96,8 @@ def pending_between(athlete: Athlete, first: date, last: date, measure: str) -> 
         source=athlete.current_source,
         input_revision=OuterRef("input_revision"),
     )
-    parts = Part.objects.of(athlete).filter(~Exists(current), workout__day__range=(first, last))
-    return parts.count()
+    parts = Part.objects.of(athlete).filter(workout__owner=athlete, workout__day__range=(first, last))
+    return parts.filter(~Exists(current)).count()
 
 
 def first_day_of(athlete: Athlete) -> date | None:

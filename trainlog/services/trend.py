@@ -7,14 +7,15 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
+from numpy.typing import NDArray
 
 from trainlog.load.draws import DRAWS
 from trainlog.load.trend import trend
 from trainlog.load.trend_figures import FIGURES, WEEK_DAYS, week_figures
 from trainlog.models import Athlete, Measure, TrendWeek, UnknownDay
-from trainlog.services.held import Held
+from trainlog.services.held import Held, nothing
 from trainlog.services.lines import WEEK, monday_of, shown_measure
-from trainlog.services.trend_bytes import figures_of, held_of, state_of
+from trainlog.services.trend_bytes import held_in_weeks, state_of, weeks_of
 from trainlog.services.trend_store import spans_of
 from trainlog.trace import FloatArray
 
@@ -36,19 +37,23 @@ class TrendSpan:
         NaN where there is none.
     unknown : sequence of date
         Days of the span that the athlete marked unknown, whose load is drawn.
-    held : mapping
-        What each kept week that lies wholly or partly in the span held, by its Monday.
+    weeks : mapping
+        Each kept week that lies wholly or partly in the span, by its Monday.
     """
 
     measure: Measure
     days: Sequence[date]
     figures: FloatArray
     unknown: Sequence[date]
-    held: dict[date, Held]
+    weeks: dict[date, NDArray[np.void]]
 
     def of(self, name: str) -> FloatArray:
         """Low, median and high of one figure, shape (days, 3)."""
         return self.figures[:, FIGURES.index(name)]
+
+    def held(self, monday: date) -> Held:
+        """What a week held; nothing where none is kept."""
+        return held_in_weeks(self.weeks[monday]) if monday in self.weeks else nothing()
 
     def on(self, place: int, name: str) -> FloatArray:
         """Low, median and high of one figure on one day, shape (3,)."""
@@ -85,7 +90,8 @@ def trend_between(athlete: Athlete, first: date, last: date, measure: str | None
     marked = UnknownDay.objects.of(athlete).filter(day__range=(first, last)).order_by("day")
     unknown = list(marked.values_list("day", flat=True))
     days = [monday + timedelta(days=place) for monday, _ in kept for place in range(WEEK_DAYS)]
-    figures = [figures_of(stored) for _, stored in kept]
+    weeks = weeks_of(stored for _, stored in kept)
+    figures = [weeks["figures"].reshape(-1, *weeks["figures"].shape[2:]).astype(np.float64)]
     if newest and last > newest[0] + SUNDAY:
         rest_days, rest_figures = _rest(athlete, newest[0] + WEEK, bytes(newest[1]), first, last)
         days += rest_days
@@ -94,15 +100,14 @@ def trend_between(athlete: Athlete, first: date, last: date, measure: str | None
         return TrendSpan(wanted, [], np.empty((0, len(FIGURES), 3)), [], {})
     joined = np.concatenate(figures)
     # Days of the first week before the log began have no figure at all.
-    inside = [
-        place for place, day in enumerate(days) if first <= day <= last and not np.isnan(joined[place, 0, 1])
-    ]
+    told = ~np.isnan(joined[:, 0, 1])
+    inside = [place for place, day in enumerate(days) if told[place] and first <= day <= last]
     return TrendSpan(
         wanted,
         [days[place] for place in inside],
         joined[inside],
         unknown,
-        {monday: held_of(stored) for monday, stored in kept},
+        {monday: weeks[[place]] for place, (monday, _) in enumerate(kept)},
     )
 
 

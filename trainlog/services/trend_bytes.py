@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterable
 from dataclasses import astuple, fields
 
 import numpy as np
+from numpy.typing import NDArray
 
 from trainlog.load.draws import DRAWS
 from trainlog.load.trend import TrendDays, TrendState
@@ -18,9 +20,14 @@ FORM = 1
 
 HASH_BYTES = 8
 
-_SHOWN = (WEEK_DAYS, len(FIGURES), 3)
-_SHOWN_BYTES = 4 * WEEK_DAYS * len(FIGURES) * 3
-_DRAWS_BYTES = 4 * KINDS_OF_DOUBT * DRAWS
+KEPT_WEEK = np.dtype(
+    [
+        ("figures", "<f4", (WEEK_DAYS, len(FIGURES), 3)),
+        ("draws", "<f4", (KINDS_OF_DOUBT, DRAWS)),
+        ("counts", "<f8", (len(COUNTED),)),
+    ]
+)
+"""What is read of a week: figures of its days, and what it held."""
 
 
 def day_hash(spans: TrendDays, mark: str, load: FloatArray, described: str) -> bytes:
@@ -43,25 +50,19 @@ def day_hash(spans: TrendDays, mark: str, load: FloatArray, described: str) -> b
     return digest.digest()
 
 
-def figures_bytes(figures: FloatArray, held: Held) -> bytes:
+def week_bytes(figures: FloatArray, held: Held) -> bytes:
     """Seven days of figures, shape (7, figures, 3), and what the week held."""
-    return (
-        np.asarray(figures, "<f4").tobytes()
-        + np.asarray(held.draws, "<f4").tobytes()
-        + np.asarray(held.counts, "<f8").tobytes()
-    )
+    return np.array((figures, held.draws, held.counts), KEPT_WEEK).tobytes()
 
 
-def figures_of(stored: bytes | memoryview) -> FloatArray:
-    """Figures of the days of a kept week, shape (7, figures, 3), NaN where there is none."""
-    return np.frombuffer(stored, "<f4", WEEK_DAYS * len(FIGURES) * 3).astype(np.float64).reshape(_SHOWN)
+def weeks_of(stored: Iterable[bytes | memoryview]) -> NDArray[np.void]:
+    """Kept weeks as an array of ``KEPT_WEEK``, in the order given."""
+    return np.frombuffer(b"".join(map(bytes, stored)), KEPT_WEEK)
 
 
-def held_of(stored: bytes | memoryview) -> Held:
-    """What a kept week held."""
-    draws = np.frombuffer(stored, "<f4", KINDS_OF_DOUBT * DRAWS, _SHOWN_BYTES)
-    counts = np.frombuffer(stored, "<f8", len(COUNTED), _SHOWN_BYTES + _DRAWS_BYTES)
-    return Held(draws.astype(np.float64).reshape(KINDS_OF_DOUBT, DRAWS), counts)
+def held_in_weeks(weeks: NDArray[np.void]) -> Held:
+    """What kept weeks held together."""
+    return Held(weeks["draws"].sum(axis=0, dtype=np.float64), weeks["counts"].sum(axis=0))
 
 
 def state_bytes(state: TrendState) -> bytes:

@@ -17,7 +17,7 @@ from trainlog.load.unknown_days import with_unknown_drawn
 from trainlog.models import Athlete, LoadEstimate, Measure, Part, TrendWeek, UnknownDay
 from trainlog.services.held import Held, held_in, nothing
 from trainlog.services.lines import WEEK, PartLine, lines_between, monday_of
-from trainlog.services.trend_bytes import day_hash, figures_bytes, state_bytes, state_of
+from trainlog.services.trend_bytes import day_hash, state_bytes, state_of, week_bytes
 from trainlog.trace import FloatArray
 
 FURTHEST_UNKNOWN = timedelta(days=366)
@@ -169,7 +169,7 @@ def _keep(athlete: Athlete, measure: Measure, source: str) -> None:
             source=source,
             monday=monday,
             inputs=inputs[monday],
-            figures=figures_bytes(figures, held),
+            figures=week_bytes(figures, held),
             state=state_bytes(after),
         )
         for monday, figures, held, after in _weeks(athlete, measure, source, found, begin, state)

@@ -226,7 +226,7 @@ def week_rows(found: TrendSpan, page: int, today: date) -> list[WeekRow]:
 def _row(found: TrendSpan, place: int, today: date) -> WeekRow:
     day = found.days[place]
     monday = monday_of(day)
-    held = found.held.get(monday)
+    held = found.held(monday)
     figure = {
         name: Figure(*(float(value) for value in found.on(place, name)))
         for name in ("week", "monotony", "strain", "acute", "chronic")
@@ -235,8 +235,8 @@ def _row(found: TrendSpan, place: int, today: date) -> WeekRow:
         monday=monday,
         running=monday <= today < monday + WEEK and day.weekday() < 6,
         load=figure["week"],
-        hours=held.hours if held else 0.0,
-        confidence=held.confidence if held else "",
+        hours=held.hours,
+        confidence=held.confidence,
         monotony=figure["monotony"],
         strain=figure["strain"],
         acute=figure["acute"],
