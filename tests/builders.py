@@ -29,6 +29,7 @@ from trainlog.models.intensity_estimate import minutes_bytes
 from trainlog.readers.reading import Segment
 from trainlog.services.athletes import open_log, set_physiology
 from trainlog.services.import_files import read_recording, receive
+from trainlog.services.local_days import set_local_day
 from trainlog.services.sensors import save_sensor
 from trainlog.trace import Trace
 
@@ -105,9 +106,9 @@ def part(
 ) -> Part:
     """The only part of a workout that has no recording."""
     end = start + timedelta(minutes=minutes)
-    workout = Workout.objects.create(
-        owner=owner, start=start, end=end, day=start.astimezone(owner.zone).date(), by_hand=True
-    )
+    workout = Workout(owner=owner, start=start, end=end, by_hand=True)
+    set_local_day(workout, owner.whereabouts())
+    workout.save()
     return Part.objects.create(
         owner=owner,
         workout=workout,

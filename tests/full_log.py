@@ -34,13 +34,14 @@ ROWS = {
     "sets": lambda owner: log.LiftSet.objects.of(owner).first(),
     "pairs": lambda owner: Pair.objects.of(owner).first(),
     "sensors": lambda owner: log.Sensor.objects.of(owner).get(name__endswith="wrist"),
+    "stays": lambda owner: log.Stay.objects.of(owner).get(),
     "activities": lambda owner: log.Activity.objects.of(owner).get(slug__endswith="walk"),
     "planned": lambda owner: log.PlannedSession.objects.of(owner).first(),
     "planned-sessions": lambda owner: log.PlannedSession.objects.of(owner).first(),
 }
 MONTHS = {"calendar"}
 """What stands before a parameter that is a month."""
-DAYS = {"week", "weeks", "check-in", "check-ins"}
+DAYS = {"week", "weeks", "check-in", "check-ins", "unknown-days"}
 """What stands before a parameter that is a day, and so belongs to nobody."""
 
 
@@ -83,6 +84,8 @@ def fields_naming_rows_of(owner):
         "high": "200",
         "kind": "maximum",
         "value": "195",
+        "first_day": MORNING.date().isoformat(),
+        "last_day": MORNING.date().isoformat(),
     }
     return plain | named
 

@@ -37,7 +37,9 @@ from trainlog.api_schemas import (
     activity_named,
 )
 from trainlog.api_sets import router as lift_sets
+from trainlog.api_stays import router as stays
 from trainlog.api_trend import router as trend
+from trainlog.api_unknown_days import router as unknown_days
 from trainlog.models import Athlete, Part, Recording, Workout
 from trainlog.readers.errors import UnreadableFile
 from trainlog.services import edit_workout
@@ -205,6 +207,8 @@ api.add_router("", trend, tags=["loads"])
 api.add_router("", recovery, tags=["recovery"])
 api.add_router("", plans, tags=["plans"])
 api.add_router("", lift_sets, tags=["sets of lifting"])
+api.add_router("", stays, tags=["days"])
+api.add_router("", unknown_days, tags=["days"])
 # A string, so that the log knows nothing of whoever learns about sensors.
 api.add_router("", "accuracy.api.router", tags=["sensors"])
 

@@ -9,7 +9,6 @@ from typing import Annotated
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest
-from django.utils import timezone
 from ninja import Field, Schema
 from ninja.security import SessionAuth
 from pydantic import AwareDatetime, ConfigDict
@@ -87,7 +86,7 @@ class Days(Schema):
         ValidationError
             If they are in the wrong order or too far apart.
         """
-        last = self.last or timezone.now().astimezone(athlete.zone).date()
+        last = self.last or athlete.today()
         first = self.first or last - timedelta(days=DEFAULT_RANGE_DAYS - 1)
         if first > last:
             raise ValidationError("“from” must not be after “to”.")
@@ -221,6 +220,7 @@ class WorkoutAnswer(Schema):
 
     id: int
     day: date = Field(description="Local day on which it began.")
+    time_zone: str = Field(description="Of a stay during which it began; empty at home.")
     start: datetime
     end: datetime
     note: str

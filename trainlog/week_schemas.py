@@ -45,11 +45,17 @@ class DayAnswer(Schema):
     day: date
     parts: int
     load: TotalLoad | None = Field(description="null for a day without an estimated part.")
+    unknown: bool = Field(description="Marked as not known; else a day without a part is rest.")
 
     @classmethod
     def of(cls, day: Day) -> DayAnswer:
         """Describe a day of the log."""
-        return cls(day=day.date, parts=len(day.lines), load=TotalLoad.of(day.total))
+        return cls(
+            day=day.date,
+            parts=len(day.lines),
+            load=TotalLoad.of(day.total),
+            unknown=day.unknown is not None,
+        )
 
 
 class AgainstAnother(Schema):
@@ -163,6 +169,9 @@ class WeekAnswer(MeasureAnswer):
     parts: int
     rated_parts: int
     stale_parts: int
+    unknown_days: int = Field(
+        description="Days marked as not known; with any, the load is at least this, and compared with none."
+    )
     days: list[DayAnswer]
 
     @classmethod
@@ -186,5 +195,6 @@ class WeekAnswer(MeasureAnswer):
             parts=week.parts,
             rated_parts=week.rated_parts,
             stale_parts=week.pending,
+            unknown_days=week.unknown_days,
             days=[DayAnswer.of(day) for day in week.days],
         )

@@ -159,7 +159,7 @@ def _facts(pair: Pair, physiology: Physiology | None) -> list[Cell]:
     day = pair.part.workout.day
     return [
         day.isoformat(),
-        pair.part.start.astimezone(pair.owner.zone).isoformat(),
+        pair.part.local_start.isoformat(),
         _text(pair.part.activity.slug),
         _text(_name(pair.reference)),
         _text(_name(pair.tested)),
@@ -177,7 +177,7 @@ def _protocol(pair: Pair, physiology: Physiology | None) -> Mapping[str, Any]:
     day = pair.part.workout.day
     return {
         "day": day.isoformat(),
-        "start": pair.part.start.astimezone(pair.owner.zone).isoformat(),
+        "start": pair.part.local_start.isoformat(),
         "part_seconds": pair.part.seconds,
         "activity": pair.part.activity.slug,
         "family": pair.part.activity.get_family_display(),

@@ -65,7 +65,7 @@ def _pair(request: HttpRequest, pk: int) -> Pair:
 
 def _name(found: Pair, ending: str) -> str:
     tested = found.tested.sensor.name if found.tested.sensor else "tested"
-    start = found.part.start.astimezone(found.owner.zone)
+    start = found.part.local_start
     return file_name(
         "pair", f"{start:%Y-%m-%d}", f"{start:%H%M}", found.part.activity.slug, tested, ending=ending
     )

@@ -176,5 +176,5 @@ def test_the_page_takes_few_queries_whatever_it_shows(client, ana, django_assert
     plan_of(ana, *((slug, one, 0.08) for slug in ("lifting", "run", "ride") for one in (worn, other)))
     for day in range(1, 9):
         gain_of(ana, worn, day=date(2026, 11, day))
-    with django_assert_max_num_queries(9):
+    with django_assert_max_num_queries(10):
         page(client)

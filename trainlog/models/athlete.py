@@ -20,6 +20,9 @@ from trainlog.load.trend import ACUTE_DAYS, CHRONIC_DAYS
 from trainlog.load.trimp import MEN, WOMEN, Weighting
 from trainlog.models.measure import Measure
 from trainlog.models.owned import Owned
+from trainlog.models.stay import Stay
+from trainlog.models.time_zone import check_time_zone
+from trainlog.whereabouts import Whereabouts
 
 # Tanaka H, Monahan KD, Seals DR (2001). J Am Coll Cardiol 37:153-156: 208 - 0.7 x age. The error of
 # age formulas, 7-11 bpm: Robergs RA, Landwehr R (2002). J Exerc Physiol Online 5(2):1-10.
@@ -46,12 +49,6 @@ def maximum_for_age(years: float) -> float:
 def new_seed() -> int:
     """Seed for a new athlete's shared draws; kept for good, so that refits do not move them."""
     return secrets.randbits(62)
-
-
-def check_time_zone(name: str) -> None:
-    """Refuse a name that is no IANA time zone."""
-    if name not in zoneinfo.available_timezones():
-        raise ValidationError(f"“{name}” is no time zone; choose one such as Europe/Lisbon.")
 
 
 class Athlete(models.Model):
@@ -85,12 +82,16 @@ class Athlete(models.Model):
 
     @property
     def zone(self) -> zoneinfo.ZoneInfo:
-        """Time zone that decides which local day a workout falls on."""
+        """Time zone at home; during a stay elsewhere days go by that of the stay."""
         return zoneinfo.ZoneInfo(self.time_zone)
 
+    def whereabouts(self) -> Whereabouts:
+        """Home and all stays elsewhere, for asking after many instants."""
+        return Whereabouts(self.zone, tuple(stay.away for stay in Stay.objects.of(self)))
+
     def today(self) -> date:
-        """Local day."""
-        return timezone.now().astimezone(self.zone).date()
+        """Local day, by the clock of wherever the athlete is now."""
+        return self.whereabouts().day_of(timezone.now())
 
     def physiology(self) -> DatedPhysiology:
         """All dated physiology, for asking after many days."""

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import zoneinfo
+
 from django.core.exceptions import ValidationError
 from django.db import models
 
-from trainlog.models.athlete import check_time_zone
 from trainlog.models.owned import Owned
+from trainlog.models.time_zone import check_time_zone
+from trainlog.whereabouts import Away
 
 
 class Stay(Owned):
@@ -29,3 +32,8 @@ class Stay(Owned):
         """Refuse a stay that ends before it begins."""
         if self.first_day and self.last_day and self.last_day < self.first_day:
             raise ValidationError({"last_day": "A stay ends on the day it began or later."})
+
+    @property
+    def away(self) -> Away:
+        """The stay as a plain value."""
+        return Away(zoneinfo.ZoneInfo(self.time_zone), self.first_day, self.last_day)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import zoneinfo
+from datetime import datetime
+
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.utils import timezone
@@ -41,6 +44,16 @@ class Workout(Owned):
         """Length in minutes."""
         return (self.end - self.start).total_seconds() / 60
 
+    @property
+    def zone(self) -> zoneinfo.ZoneInfo:
+        """Time zone by whose clock it began: that of a stay, else the athlete's own."""
+        return zoneinfo.ZoneInfo(self.time_zone) if self.time_zone else self.owner.zone
+
+    @property
+    def local_start(self) -> datetime:
+        """When it began, by the clock there."""
+        return self.start.astimezone(self.zone)
+
 
 class Part(Owned):
     """A stretch of a workout with its own activity: the unit of pair, profile and estimate."""
@@ -75,3 +88,8 @@ class Part(Owned):
     def seconds(self) -> int:
         """Length in whole seconds."""
         return round((self.end - self.start).total_seconds())
+
+    @property
+    def local_start(self) -> datetime:
+        """When it began, by the clock of its workout."""
+        return self.start.astimezone(self.workout.zone)

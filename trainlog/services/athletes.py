@@ -7,7 +7,8 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils.text import slugify
 
-from trainlog.models import Activity, Athlete, Family, Part, Physiology, Workout
+from trainlog.models import Activity, Athlete, Family, Part, Physiology
+from trainlog.services.local_days import move_to_local_days
 from trainlog.services.log_changed import log_changed
 
 FIRST_ACTIVITIES = (
@@ -79,15 +80,7 @@ def save_settings(athlete: Athlete) -> None:
     """Keep settings; workouts move to the local day of the zone, and advice is given anew."""
     with transaction.atomic():
         athlete.save(update_fields=["time_zone", "keep_positions", "near_per_cent"])
-        moved = []
-        for workout in Workout.objects.of(athlete).only("start", "day"):
-            day = workout.start.astimezone(athlete.zone).date()
-            if workout.day != day:
-                workout.day = day
-                moved.append(workout)
-        Workout.objects.bulk_update(moved, ["day"], batch_size=500)
-        # Physiology and firmware are in force by local day.
-        log_changed(athlete, Part.objects.of(athlete).filter(workout__in=moved))
+        move_to_local_days(athlete)
 
 
 def add_activity(athlete: Athlete, name: str, family: str) -> Activity:

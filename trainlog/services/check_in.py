@@ -172,7 +172,9 @@ def _refuse_to_come(athlete: Athlete, day: date) -> None:
 
 
 def _fill_from_file(check_in: CheckIn, athlete: Athlete, rr_file: bytes) -> None:
-    for name, value in asdict(rmssd_of_file(rr_file, check_in.day, athlete.zone)).items():
+    for name, value in asdict(
+        rmssd_of_file(rr_file, check_in.day, athlete.whereabouts().zone_on(check_in.day))
+    ).items():
         setattr(check_in, name, value)
 
 

@@ -16,6 +16,7 @@ from trainlog.readers.checks import ALLOWED_SKEW, EARLIEST
 from trainlog.readers.reading import Clock
 from trainlog.services.group_recordings import close_ranks
 from trainlog.services.lift_sets import hand_over_sets
+from trainlog.services.local_days import set_local_day
 from trainlog.services.log_changed import log_changed
 
 LONGEST_WORKOUT_MINUTES = 24 * 60
@@ -164,18 +165,13 @@ def add_typed_workout(
     overlapping = Workout.objects.of(athlete).filter(start__lt=end, end__gt=start).first()
     if overlapping:
         raise ValidationError(
-            f"There is a workout already from {overlapping.start.astimezone(athlete.zone):%H:%M} that day. "
+            f"There is a workout already from {overlapping.local_start:%H:%M} that day. "
             "Open it and add your rating there."
         )
     with transaction.atomic():
-        workout = Workout.objects.create(
-            owner=athlete,
-            start=start,
-            end=end,
-            day=start.astimezone(athlete.zone).date(),
-            note=note,
-            by_hand=True,
-        )
+        workout = Workout(owner=athlete, start=start, end=end, note=note, by_hand=True)
+        set_local_day(workout, athlete.whereabouts())
+        workout.save()
         part = Part(
             owner=athlete, workout=workout, start=start, end=end, activity=activity, session_rpe=session_rpe
         )

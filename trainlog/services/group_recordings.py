@@ -10,6 +10,7 @@ from django.db.models import Q, QuerySet
 
 from trainlog.models import Activity, Athlete, Part, Recording, Workout
 from trainlog.services.lift_sets import hand_over_sets
+from trainlog.services.local_days import set_local_day
 from trainlog.services.log_changed import log_changed
 from trainlog.services.sports import activity_for
 
@@ -72,12 +73,13 @@ def place(recording: Recording) -> None:
     spans = [Span(row.start, row.end, row.sha256) for row in together if row.start and row.end]
     before = {row.workout_id for row in together if row.workout_id}
     taken: set[int] = set()
+    whereabouts = athlete.whereabouts()
     for group in grouped(spans):
         rows = [by_key[span.key] for span in group]
         held = next((row.workout for row in rows if row.workout and row.workout_id not in taken), None)
         workout = held or Workout(owner=athlete)
         workout.start, workout.end = group[0].start, max(span.end for span in group)
-        workout.day = workout.start.astimezone(athlete.zone).date()
+        set_local_day(workout, whereabouts)
         workout.save()
         taken.add(workout.pk)
         Recording.objects.of(athlete).filter(pk__in=[row.pk for row in rows]).update(workout=workout)

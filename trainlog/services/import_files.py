@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import NamedTuple
+from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.db import transaction
@@ -19,10 +20,13 @@ from trainlog.readers.errors import UnreadableFile
 from trainlog.readers.reading import Reading
 from trainlog.services.group_recordings import close_ranks, place
 from trainlog.services.wake import wake
+from trainlog.whereabouts import Whereabouts
 
 logger = logging.getLogger(__name__)
 READ_TASK = "trainlog.tasks.read_recording"
 MEBIBYTE = 2**20
+ZONED_FORMATS = {"fit", "gpx"}
+"""Formats whose times are instants."""
 
 
 def check_size(byte_count: int) -> None:
@@ -134,13 +138,7 @@ def read_recording(recording_id: int) -> None:
     athlete = recording.owner
     try:
         content = originals.read(athlete.pk, recording.sha256)
-        reading = readers.read(
-            content,
-            keep_positions=athlete.keep_positions,
-            now=timezone.now(),
-            csv_columns=_columns_told(recording, content),
-            time_zone=athlete.zone,
-        )
+        reading = _read(recording, content, athlete.whereabouts())
     except UnreadableFile as refusal:
         refuse(recording, str(refusal), asks_for=refusal.asks_for)
         return
@@ -160,6 +158,24 @@ def read_recording(recording_id: int) -> None:
             recording.sensor = sensor_of_source(athlete, recording.source_key)
             recording.save(update_fields=["sensor"])
             place(recording)
+
+
+def _read(recording: Recording, content: bytes, whereabouts: Whereabouts) -> Reading:
+    """Decode a file; times without a zone are by the clock of where the athlete was that day."""
+
+    def read_by(zone: ZoneInfo) -> Reading:
+        return readers.read(
+            content,
+            keep_positions=recording.owner.keep_positions,
+            now=timezone.now(),
+            csv_columns=_columns_told(recording, content),
+            time_zone=zone,
+        )
+
+    reading = read_by(whereabouts.home)
+    # Which day a file is of is known once it is read; one whose times have a zone reads the same again.
+    zone = whereabouts.zone_on(reading.trace.start.astimezone(whereabouts.home).date())
+    return reading if zone == whereabouts.home or reading.format in ZONED_FORMATS else read_by(zone)
 
 
 def refuse(recording: Recording, problem: str, *, asks_for: str = "") -> None:

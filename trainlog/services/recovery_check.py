@@ -22,6 +22,7 @@ from trainlog.models import Athlete, CheckIn, ClaimedRecovery, Workout
 from trainlog.services.check_in import check_ins_between
 from trainlog.services.recovery import Recovery, recoveries_between
 from trainlog.trace import FloatArray
+from trainlog.whereabouts import Whereabouts
 
 MORNING = time(7)
 """When a morning's figures are taken to have been noted: only their day is kept (ours, no source)."""
@@ -71,10 +72,11 @@ def recovery_check(athlete: Athlete, today: date) -> Check:
     first = today - timedelta(days=CHECKED_DAYS)
     recoveries = recoveries_between(athlete, first, today)
     noted = {row.day: row for row in check_ins_between(athlete, first - timedelta(days=BASELINE_DAYS), today)}
+    whereabouts = athlete.whereabouts()
     starts = sorted(one.workout.start for one in recoveries)
     sessions = []
     for one in recoveries:
-        observed = _observed(athlete, one.workout, noted, starts)
+        observed = _observed(whereabouts, one.workout, noted, starts)
         if observed:
             low, _, high = one.range
             sessions.append(Checked(one, observed, observed.against(low, high)))
@@ -110,7 +112,7 @@ def claims_of(workout: Workout) -> dict[str, float]:
 
 
 def _observed(
-    athlete: Athlete, workout: Workout, noted: Mapping[date, CheckIn], starts: Sequence[datetime]
+    whereabouts: Whereabouts, workout: Workout, noted: Mapping[date, CheckIn], starts: Sequence[datetime]
 ) -> Observed | None:
     before = [noted.get(workout.day - timedelta(days=back)) for back in range(BASELINE_DAYS, 0, -1)]
     bounds = {name: morning_bounds(_values(before, name)) for name in ("ln_rmssd", "resting_rate")}
@@ -119,7 +121,7 @@ def _observed(
         day = workout.day + timedelta(days=offset)
         inside = _inside(noted.get(day), bounds)
         if inside is not None:
-            instant = datetime.combine(day, MORNING, tzinfo=athlete.zone)
+            instant = datetime.combine(day, MORNING, tzinfo=whereabouts.zone_on(day))
             mornings.append(MorningAfter((instant - workout.end).total_seconds() / 3600, inside))
     following = next((start for start in starts if start >= workout.end), None)
     until = (following - workout.end).total_seconds() / 3600 if following else math.inf

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from trainlog.load.week import USUAL_WEEKS, Comparison, Total, compare, compare_with_usual
-from trainlog.models import Athlete, Measure
+from trainlog.models import Athlete, Measure, UnknownDay
 from trainlog.services.bands import MinutesInBands, minutes_in_bands
 from trainlog.services.doubt import WeekDoubt, main_doubt_of
 from trainlog.services.held import BasisShare, ConfidenceShare, FamilyCount, held_in
@@ -20,6 +20,7 @@ from trainlog.services.lines import (
     shown_measure,
     total_of,
 )
+from trainlog.services.unknown_days import unknown_days_between
 
 EARLIER = range(1, USUAL_WEEKS + 1)
 """The weeks of which the usual one is made, counted back from the one shown."""
@@ -32,6 +33,7 @@ class Day:
     date: date
     lines: Sequence[PartLine]
     total: Total | None
+    unknown: UnknownDay | None = None
 
 
 @dataclass(frozen=True)
@@ -63,6 +65,13 @@ class Week:
     rated_parts: int
     parts: int
     pending: int
+    unknown_before: bool
+    """Whether days of the week before that it would be compared with are not known."""
+
+    @property
+    def unknown_days(self) -> int:
+        """Days that are not known: the week's load is at least what it shows."""
+        return sum(day.unknown is not None for day in self.days)
 
     @property
     def sunday(self) -> date:
@@ -96,35 +105,40 @@ def week_of(athlete: Athlete, day: date, today: date | None = None) -> Week:
     -------
     Week
         With each day's and the whole week's load, and the probability that it exceeds the week before
-        and the usual week.
+        and the usual week. A week with a day that is not known is compared with none.
     """
     monday = monday_of(day)
     running = today is not None and monday <= today < monday + WEEK
     compared_until = today - WEEK if running and today else monday - timedelta(days=1)
     sunday = monday + timedelta(days=6)
     measure = shown_measure(athlete)
-    every = lines_between(athlete, monday - USUAL_WEEKS * WEEK, sunday, measure)
+    earliest = monday - USUAL_WEEKS * WEEK
+    every = lines_between(athlete, earliest, sunday, measure)
+    unknown = {mark.day: mark for mark in unknown_days_between(athlete, earliest, sunday)}
     before = [
-        [line for line in every if first <= line.part.workout.day <= last]
+        None
+        if any(first <= day <= last for day in unknown)
+        else [line for line in every if first <= line.part.workout.day <= last]
         for first, last in ((monday - i * WEEK, compared_until - (i - 1) * WEEK) for i in EARLIER)
     ]
     lines = [line for line in every if line.part.workout.day >= monday]
     held = held_in(lines)
     whole = held.total
     days = [
-        Day(date, today, total_of(today))
+        Day(date, today, total_of(today), unknown.get(date))
         for date in (monday + timedelta(days=offset) for offset in range(7))
         for today in [[line for line in lines if line.part.workout.day == date]]
     ]
+    partly_known = any(day.unknown for day in days)
     return Week(
         monday=monday,
         measure=measure,
         days=days,
         total=whole,
         confidence=held.confidence,
-        against_last=compare(whole, total_of(before[0])),
+        against_last=None if partly_known or before[0] is None else compare(whole, total_of(before[0])),
         against_usual=None
-        if today is not None and today < monday
+        if partly_known or (today is not None and today < monday)
         else _against_usual(whole, before, _weeks_since_the_log_began(athlete, compared_until)),
         main_doubt=main_doubt_of(lines, whole),
         shares=held.shares,
@@ -136,6 +150,7 @@ def week_of(athlete: Athlete, day: date, today: date | None = None) -> Week:
         rated_parts=held.rated_parts,
         parts=len(lines),
         pending=sum(line.outdated for line in lines),
+        unknown_before=before[0] is None,
     )
 
 
@@ -145,13 +160,14 @@ def _weeks_since_the_log_began(athlete: Athlete, last_day: date) -> int:
 
 
 def _against_usual(
-    whole: Total | None, before: Sequence[Sequence[PartLine]], weeks: int
+    whole: Total | None, before: Sequence[Sequence[PartLine] | None], weeks: int
 ) -> AgainstUsual | None:
-    # A week whose workouts have no load yet is not known, and is left out; one of rest counts as nothing.
+    # A week whose workouts have no load yet is not known, and is left out, as is one with a day marked as
+    # not known; one of rest counts as nothing.
     known = [
         total_of(lines)
         for lines in before[:weeks]
-        if not lines or any(line.estimate is not None for line in lines)
+        if lines is not None and (not lines or any(line.estimate is not None for line in lines))
     ]
     change = compare_with_usual(whole, known)
     return AgainstUsual(change, len(known)) if change else None

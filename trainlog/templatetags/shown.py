@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from django import template
+from django.templatetags.tz import do_timezone
 
+from trainlog.models import Workout
 from trainlog.web import words
 
 register = template.Library()
@@ -17,6 +20,7 @@ register.filter("duration", words.duration)
 register.filter("clock", words.clock)
 register.filter("comparison", words.comparison)
 register.filter("observed_hours", words.observed_hours)
+register.filter("time_there", words.time_there)
 
 
 @register.filter
@@ -42,6 +46,12 @@ def hours_range(hours: tuple[float, float, float]) -> str:
     """Range of hours, from its low, median and high."""
     low, _, high = hours
     return words.hours_range(low, high)
+
+
+@register.filter
+def there(moment: datetime, workout: Workout) -> Any:
+    """Instant by the clock of the zone in which a workout began: at home, the page's own."""
+    return do_timezone(moment, workout.time_zone) if workout.time_zone else moment
 
 
 @register.filter

@@ -17,6 +17,7 @@ from trainlog.models.athlete import MEASURED_MAXIMUM_ERROR
 from trainlog.services.athletes import add_activity, save_settings, set_physiology
 from trainlog.services.care import care_of
 from trainlog.services.offers import resting_offer
+from trainlog.services.stays import stays_of
 from trainlog.web.care import CareForm
 from trainlog.web.exports import DaysForm
 from trainlog.web.forms import AccountForm, NewActivityForm, PhysiologyForm
@@ -53,6 +54,7 @@ def account(request: HttpRequest) -> HttpResponse:
         "settings_form": settings_form,
         "password_form": password_form,
         "rows": Physiology.objects.of(athlete).order_by("-from_day"),
+        "stays": stays_of(athlete),
         "zones": sorted(zoneinfo.available_timezones()),
         "families": families(athlete),
         "take": DaysForm(auto_id="take_%s"),

@@ -81,7 +81,7 @@ def read_again(request: HttpRequest, pk: int) -> HttpResponse:
         form = ColumnsForm(request.POST)
         understood = form.is_valid()
     if understood:
-        import_files.read_again(recording, form.columns())
+        import_files.read_again(recording, form.columns(athlete_of(request).whereabouts()))
     else:
         messages.error(request, f"{recording.file_name}: give the start as a date and a time.")
     return _back(request, recording)

@@ -16,6 +16,7 @@ from trainlog.readers.delimited_columns import CsvColumns
 from trainlog.readers.reading import Clock
 from trainlog.services.tags import LONGEST_TAG, MOST_TAGS
 from trainlog.web.lactate_field import LactateField
+from trainlog.whereabouts import Whereabouts
 
 LONGEST_NOTE = 4000
 
@@ -108,12 +109,16 @@ class ColumnsForm(forms.Form):
     heart_rate = forms.CharField(required=False, max_length=60)
     start = forms.DateTimeField(required=False)
 
-    def columns(self) -> CsvColumns | None:
-        """Columns by name or number; None where nothing was said."""
+    def columns(self, whereabouts: Whereabouts) -> CsvColumns | None:
+        """Columns by name or number, and the start by the clock there; None where nothing was said."""
         data = self.cleaned_data
         if not any(data.values()):
             return None
-        return CsvColumns(time=data["time"], heart_rate=data["heart_rate"], start=data["start"])
+        start = data["start"]
+        if start is not None:
+            wall = start.astimezone(whereabouts.home)
+            start = wall.replace(tzinfo=whereabouts.zone_on(wall.date()))
+        return CsvColumns(time=data["time"], heart_rate=data["heart_rate"], start=start)
 
 
 class AccountForm(forms.ModelForm):

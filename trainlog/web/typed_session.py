@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods
 from trainlog.load.session_rpe import HIGHEST_RATING
 from trainlog.models import Activity, Athlete, Workout
 from trainlog.services.edit_workout import LONGEST_WORKOUT_MINUTES
+from trainlog.services.stays import stays_of
 from trainlog.services.tags import tags_in, used_tags
 from trainlog.services.typed_session import (
     LIFTED,
@@ -25,12 +26,16 @@ from trainlog.services.typed_session import (
     offered_minutes,
     usual_minutes,
 )
+from trainlog.web import words
 from trainlog.web.forms import LONGEST_NOTE, NoteForm, activities_of
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
 
 RATINGS = [*((str(rating), str(rating)) for rating in range(HIGHEST_RATING + 1)), ("", "not rated")]
 ANCHORS = ("0 no effort", "3 comfortable", "6 demanding", "10 nothing left")
 """Words of our own at a few ratings, for whoever rates by them."""
+
+STAYS_NAMED = 3
+"""Of the last stays, whose clocks a typed time goes by."""
 
 
 class TypedSessionForm(forms.Form):
@@ -112,7 +117,7 @@ class TypedSessionForm(forms.Form):
         if data["time"] is None:
             return just_ended(data["minutes"])
         day = data["day"] or self.athlete.today()
-        return datetime.combine(day, data["time"], tzinfo=self.athlete.zone)
+        return datetime.combine(day, data["time"], tzinfo=self.athlete.whereabouts().zone_on(day))
 
     @property
     def another_time(self) -> bool:
@@ -149,16 +154,23 @@ def typed_session(request: HttpRequest) -> HttpResponse:
 
     if posted is not None and accept_or_explain(form, save):
         return _logged(request, made[0], form.cleaned_data["activity"])
-    context = {"form": form, "anchors": ANCHORS, "offered_tags": used_tags(athlete)}
+    context = {
+        "form": form,
+        "anchors": ANCHORS,
+        "offered_tags": used_tags(athlete),
+        "stays": stays_of(athlete)[:STAYS_NAMED],
+    }
     return show(request, "typed_workout.html", context, status=200 if posted is None else UNPROCESSABLE)
 
 
 def _logged(request: HttpRequest, workout: Workout, activity: Activity) -> HttpResponse:
     """On to the log; to the sets where there may be some."""
+    there = f" ({words.time_there(workout.time_zone)})" if workout.time_zone else ""
+    logged = f"Logged for {workout.local_start:%H:%M} on {workout.day:%A}{there}."
     if activity.family not in LIFTED:
-        messages.success(request, "Logged.")
+        messages.success(request, logged)
         return redirect("log")
-    messages.success(request, "Logged. Add its sets?")
+    messages.success(request, f"{logged} Add its sets?")
     return redirect(f"{reverse('workout', args=[workout.pk])}#sets-{workout.parts.get().pk}")
 
 

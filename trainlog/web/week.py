@@ -4,18 +4,37 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
+from django import forms
 from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from trainlog.models import Physiology
 from trainlog.services.lift_sets import sums_between
 from trainlog.services.week import Week, week_of
-from trainlog.web.page import athlete_of, show
+from trainlog.web.page import UNPROCESSABLE, athlete_of, show
 from trainlog.web.plan import plan_context
 
 EARLIEST, LATEST = date(1970, 1, 5), date(9000, 1, 1)
+
+
+class UnknownDaysForm(forms.Form):
+    """Days that are not known."""
+
+    first_day = forms.DateField(
+        label="From", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    last_day = forms.DateField(
+        label="Until", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    note = forms.CharField(label="Note, if you like", required=False, max_length=400)
+
+    @property
+    def week(self) -> date | None:
+        """A day of the week on whose page the form stands; None where none can be made out."""
+        day: date | None = self.cleaned_data.get("first_day")
+        return day if day and EARLIEST <= day <= LATEST else None
 
 
 @dataclass(frozen=True)
@@ -30,6 +49,13 @@ class Tick:
 @require_safe
 def week(request: HttpRequest, day: date | None = None) -> HttpResponse:
     """Show the week in which a day lies; this week without one."""
+    return week_page(request, day)
+
+
+def week_page(
+    request: HttpRequest, day: date | None, *, refused: UnknownDaysForm | None = None
+) -> HttpResponse:
+    """Page of a week, with the form that came back with an explanation if one did."""
     athlete = athlete_of(request)
     today = athlete.today()
     if day is not None and not EARLIEST <= day <= LATEST:
@@ -49,8 +75,16 @@ def week(request: HttpRequest, day: date | None = None) -> HttpResponse:
             "highest": highest,
             "ticks": axis_ticks(highest),
             **plan_context(athlete, found.monday, today),
+            "unknown_form": refused or _unknown_form(found, today),
         },
+        status=UNPROCESSABLE if refused else 200,
     )
+
+
+def _unknown_form(week: Week, today: date) -> UnknownDaysForm:
+    """Form for the days of a week that are over."""
+    last = min(week.sunday, max(today - timedelta(days=1), week.monday))
+    return UnknownDaysForm(initial={"first_day": week.monday, "last_day": last})
 
 
 def highest_load(week: Week) -> float:

@@ -94,3 +94,8 @@ def hours_range(low: float, high: float) -> str:
     if ends[0] == ends[1]:
         return f"{ends[0]} h"
     return f"{ends[0]}–{ends[1]} h" if ends[0] else f"up to {ends[1]} h"
+
+
+def time_there(time_zone: str) -> str:
+    """Name of a zone's clock after its place: "Tokyo time" of "Asia/Tokyo"."""
+    return f"{time_zone.rpartition('/')[2].replace('_', ' ')} time"

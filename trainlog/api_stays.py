@@ -1,0 +1,51 @@
+"""Stays in other time zones for programs; the log's API mounts this router."""
+
+from __future__ import annotations
+
+from django.shortcuts import get_object_or_404
+from ninja import Field, Router, Schema
+from ninja.responses import Status
+from pydantic import ConfigDict
+
+from trainlog.api_schemas import Problem, SensibleDay, SignedInRequest
+from trainlog.models import Stay
+from trainlog.services.stays import delete_stay, save_stay, stays_of
+
+router = Router()
+
+
+class StayNoted(Schema):
+    """Days spent in another time zone."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    time_zone: str = Field(description="IANA name, for example Asia/Tokyo.", max_length=64)
+    first_day: SensibleDay = Field(description="Local day there.")
+    last_day: SensibleDay = Field(
+        description="Local day there; another stay may begin on it, and counts from then on."
+    )
+
+
+class StayAnswer(StayNoted):
+    """One stay; days and times of workouts in it go by the clock there."""
+
+    id: int
+
+
+@router.get("/stays", response={200: list[StayAnswer], frozenset({401}): Problem})
+def stays(request: SignedInRequest) -> list[Stay]:
+    """List all stays, newest first."""
+    return stays_of(request.auth)
+
+
+@router.post("/stays", response={201: StayAnswer, frozenset({401, 403, 422}): Problem})
+def add_stay(request: SignedInRequest, noted: StayNoted) -> Status:
+    """Note a stay; workouts move to their local days there."""
+    return Status(201, save_stay(request.auth, Stay(**noted.dict())))
+
+
+@router.delete("/stays/{id}", response={204: None, frozenset({401, 403, 404}): Problem})
+def remove_stay(request: SignedInRequest, id: int) -> Status:
+    """Delete a stay; its workouts go back to their local days at home."""
+    delete_stay(get_object_or_404(Stay.objects.of(request.auth).select_related("owner"), pk=id))
+    return Status(204, None)

@@ -1,0 +1,65 @@
+"""Stays in other time zones: days and times go by the clock there."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from trainlog.models import Athlete, Stay
+from trainlog.services.local_days import move_to_local_days
+from trainlog.whereabouts import overlap
+
+EARLIEST_DAY, LATEST_DAY = date(1970, 1, 1), date(2999, 12, 31)
+"""Days between which a stay can lie; weeks are counted on and back from them."""
+
+
+def stays_of(athlete: Athlete) -> list[Stay]:
+    """All stays, newest first."""
+    return list(Stay.objects.of(athlete).order_by("-first_day", "-last_day"))
+
+
+def save_stay(athlete: Athlete, stay: Stay) -> Stay:
+    """Keep a new or changed stay; workouts move to their local days there.
+
+    Parameters
+    ----------
+    athlete : Athlete
+        Whose log it is.
+    stay : Stay
+        The day on which it ends may be the one on which another begins: from then on the other counts.
+
+    Raises
+    ------
+    ValidationError
+        If its zone is none, it ends before it begins, or it overlaps another stay.
+    """
+    stay.owner = athlete
+    stay.full_clean(exclude=["owner"], validate_unique=False, validate_constraints=False)
+    if not EARLIEST_DAY <= stay.first_day <= stay.last_day <= LATEST_DAY:
+        raise ValidationError({"first_day": f"A stay lies between {EARLIEST_DAY:%Y} and {LATEST_DAY:%Y}."})
+    with transaction.atomic():
+        # Whoever places a recording waits here too, so that none is placed by the stays as they were.
+        Athlete.objects.select_for_update().get(pk=athlete.pk)
+        for other in Stay.objects.of(athlete).exclude(pk=stay.pk):
+            if overlap(stay.away, other.away):
+                raise ValidationError(
+                    {
+                        "first_day": f"There is a stay in {other.time_zone} from {other.first_day} to "
+                        f"{other.last_day} already. Two stays may share the day on which one ends and "
+                        "the other begins, and no more: change one of them."
+                    }
+                )
+        stay.save()
+        move_to_local_days(athlete)
+    return stay
+
+
+def delete_stay(stay: Stay) -> None:
+    """Remove a stay; its workouts go back to their local days at home."""
+    athlete = stay.owner
+    with transaction.atomic():
+        Athlete.objects.select_for_update().get(pk=athlete.pk)
+        stay.delete()
+        move_to_local_days(athlete)
