@@ -1,5 +1,6 @@
 """The demo is loaded as an upload would be, goes on after a break, and spares a log that is in use."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from io import StringIO
 
@@ -9,8 +10,26 @@ from django.core.management import CommandError, call_command
 
 from fixtures.demo.scenario import scenario
 from trainlog.management.commands import load_demo
-from trainlog.models import Activity, Athlete, Firmware, Part, Physiology, Recording, Sensor, Workout
+from trainlog.models import (
+    Activity,
+    Athlete,
+    CheckIn,
+    ClaimedRecovery,
+    Firmware,
+    LiftSet,
+    Part,
+    Physiology,
+    PlannedSession,
+    Recording,
+    Sensor,
+    Stay,
+    Tag,
+    UnknownDay,
+    WeekPlan,
+    Workout,
+)
 from trainlog.services.athletes import open_log
+from trainlog.services.check_in import save_check_in
 from trainlog.services.edit_workout import add_typed_workout
 
 pytestmark = pytest.mark.django_db
@@ -41,7 +60,14 @@ def contents():
         sorted(Part.objects.values_list("start", "end", "activity__slug")),
         dict(Part.objects.values_list("start", "session_rpe")),
         sorted(Firmware.objects.values_list("sensor__name", "version", "from_day")),
+        sorted(Workout.objects.values_list("start", "day", "time_zone")),
+        sorted(Workout.objects.exclude(tags=None).values_list("start", "tags__name")),
+        *(list(table.objects.order_by("pk").values()) for table in NOTED),
     )
+
+
+NOTED = (CheckIn, Stay, UnknownDay, WeekPlan, PlannedSession, Tag, LiftSet, ClaimedRecovery)
+"""Tables of what the athlete notes beside the sessions."""
 
 
 def test_the_demo_holds_every_file_in_a_workout_with_its_sensor():
@@ -77,6 +103,63 @@ def test_lifting_and_mixed_intervals_in_one_session_are_two_parts():
     for workout in two:
         slugs = workout.parts.order_by("start").values_list("activity__slug", flat=True)
         assert list(slugs) == ["lifting", "mixed-intervals"]
+
+
+def test_what_is_noted_beside_the_sessions_is_all_there():
+    load()
+    demo = scenario(LAST_DAY, WEEKS)
+
+    counts = [table.objects.count() for table in NOTED]
+    tags = len({tagged.tag for tagged in demo.tags})
+    wanted = (demo.mornings, demo.stays, demo.unknown_days, demo.planned_loads, demo.planned_days)
+    assert counts == [*map(len, wanted), tags, len(demo.sets), len(demo.claims)]
+    assert Workout.objects.exclude(tags=None).count() > 0
+    assert all(
+        noted.kilograms is None or noted.part.activity.slug == "lifting" for noted in LiftSet.objects.all()
+    )
+
+
+def test_sessions_of_the_week_abroad_are_of_the_local_days_there():
+    load()
+    (stay,) = scenario(LAST_DAY, WEEKS).stays
+
+    away = Workout.objects.filter(time_zone=stay.time_zone)
+    assert away.count() == 6
+    assert set(away.values_list("day__week", flat=True)) == {stay.first_day.isocalendar().week}
+    assert Workout.objects.filter(day__range=(stay.first_day, stay.last_day)).count() == 6
+
+
+def test_the_sick_week_of_the_whole_demo_has_a_day_that_is_not_known(monkeypatch):
+    demo = scenario(LAST_DAY)
+    monkeypatch.setattr(
+        load_demo, "scenario", lambda *_: replace(demo, files=(), parts=(), tags=(), sets=(), claims=())
+    )
+    load()
+
+    assert list(UnknownDay.objects.values_list("day", flat=True)) == [
+        marked.day for marked in demo.unknown_days
+    ]
+
+
+def test_a_log_with_mornings_of_its_own_is_left_alone():
+    user = get_user_model().objects.create_user("demo", password="three calm otters")
+    athlete = open_log(user)
+    save_check_in(athlete, date(2024, 5, 1), {"resting_rate": 50})
+
+    with pytest.raises(CommandError, match="not of this demo"):
+        load()
+
+    assert CheckIn.objects.count() == 1
+    assert not Sensor.objects.exists()
+
+
+def test_what_was_changed_by_hand_since_stays():
+    load()
+    CheckIn.objects.update(note="Mine")
+
+    load()
+
+    assert set(CheckIn.objects.values_list("note", flat=True)) == {"Mine"}
 
 
 def test_its_athlete_can_sign_in_and_has_a_fixed_seed():

@@ -16,6 +16,7 @@ from fixtures.demo.files import DemoFile
 from fixtures.demo.scenario import AthleteFacts, NotedPart, Scenario, SensorFacts, TypedWorkout, scenario
 from fixtures.demo.workouts import WEEKS
 from trainlog import originals
+from trainlog.management.demo_notes import keep_days, keep_notes, refuse_others_notes
 from trainlog.models import Activity, Athlete, Part, Physiology, Recording, Sensor, Workout
 from trainlog.services.athletes import open_log, set_physiology
 from trainlog.services.edit_workout import add_typed_workout, set_activity, set_session_rpe
@@ -48,14 +49,17 @@ class Command(BaseCommand):
         except ValueError as error:
             raise CommandError(str(error)) from error
         athlete = _log(user, password, demo)
+        refuse_others_notes(athlete, demo)
         _keep_physiology(athlete, demo.athlete)
         for sensor in demo.sensors:
             _keep_sensor(athlete, sensor)
+        keep_days(athlete, demo)
         self._import(athlete, demo.files)
         for workout in demo.typed:
             _add_typed(athlete, workout)
         for part in demo.parts:
             _note(athlete, part)
+        keep_notes(athlete, demo)
         workouts = Workout.objects.of(athlete).count()
         self.stdout.write(f"The log of {user} holds {workouts} invented workouts up to {last_day}.")
 
