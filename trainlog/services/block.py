@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
 
 from trainlog.load.week import Comparison, Total, compare
 from trainlog.models import Athlete, Measure, TrendWeek
@@ -79,7 +82,9 @@ class Block:
         return (self.until - self.first).days + 1
 
 
-def block_of(athlete: Athlete, first: date, last: date) -> Block:
+def block_of(
+    athlete: Athlete, first: date, last: date, kept: Mapping[date, NDArray[np.void]] | None = None
+) -> Block:
     """What a span of days held, and how it stands against the span before it.
 
     Parameters
@@ -87,6 +92,8 @@ def block_of(athlete: Athlete, first: date, last: date) -> Block:
     athlete : Athlete
     first, last : date
         Both included, in this order.
+    kept : mapping, optional
+        Kept weeks of the span by their Monday, as ``trend_between`` has read them already.
     """
     measure, today = shown_measure(athlete), athlete.today()
     until = min(last, today) if first <= today else last
@@ -95,7 +102,7 @@ def block_of(athlete: Athlete, first: date, last: date) -> Block:
     log_begins = first_day_of(athlete)
     by_part = length.days <= LONGEST_BY_PART
     lines = lines_between(athlete, first, last, measure) if by_part else []
-    held = held_in(lines) if by_part else _held_between(athlete, first, last, measure)
+    held = held_in(lines) if by_part else _held_between(athlete, first, last, measure, kept)
     compared = (
         _held_between(athlete, *before, measure) if log_begins and log_begins <= before[0] else nothing()
     )
@@ -124,25 +131,29 @@ def block_of(athlete: Athlete, first: date, last: date) -> Block:
     )
 
 
-def _held_between(athlete: Athlete, first: date, last: date, measure: str) -> Held:
+def _held_between(
+    athlete: Athlete,
+    first: date,
+    last: date,
+    measure: str,
+    kept: Mapping[date, NDArray[np.void]] | None = None,
+) -> Held:
     """What a span held: whole weeks as they were kept, the days around them part by part."""
-    kept = list(
-        TrendWeek.objects.of(athlete)
-        .filter(
-            measure=measure,
-            source=athlete.current_source,
-            monday__range=(first, last - WEEK + ONE_DAY),
+    if kept is None:
+        rows = (
+            TrendWeek.objects.of(athlete)
+            .filter(measure=measure, source=athlete.current_source, monday__range=(first, last))
+            .order_by("monday")
         )
-        .order_by("monday")
-        .values_list("monday", "figures")
-    )
-    if not kept:
+        kept = {monday: weeks_of([stored]) for monday, stored in rows.values_list("monday", "figures")}
+    mondays = [monday for monday in kept if first <= monday <= last - WEEK + ONE_DAY]
+    if not mondays:
         return held_in(lines_between(athlete, first, last, measure))
-    before, after = (first, kept[0][0] - ONE_DAY), (kept[-1][0] + WEEK, last)
+    before, after = (first, mondays[0] - ONE_DAY), (mondays[-1] + WEEK, last)
     around = [
         line
         for begins, ends in (before, after)
         if begins <= ends
         for line in lines_between(athlete, begins, ends, measure)
     ]
-    return held_in(around) + held_in_weeks(weeks_of(stored for _, stored in kept))
+    return held_in(around) + held_in_weeks(np.concatenate([kept[monday] for monday in mondays]))

@@ -150,7 +150,7 @@ def _page(request: HttpRequest, spans_form: SpansForm | None = None) -> HttpResp
     if not page.isdecimal() or int(page) > FURTHEST_PAGE:
         raise Http404("no such page")
     found = trend_between(athlete, wanted.first, wanted.last)
-    span = block_of(athlete, wanted.first, wanted.last)
+    span = block_of(athlete, wanted.first, wanted.last, found.weeks)
     rows = week_rows(found, int(page), today)
     highest = 1.02 * max((row.load.high for row in rows), default=1.0) or 1.0
     query = request.GET.copy()
