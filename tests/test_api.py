@@ -201,6 +201,7 @@ def test_the_description_of_the_api_names_every_operation(signed_in):
         "/api/sets/{id}",
         "/api/estimates",
         "/api/weeks/{day}",
+        "/api/blocks",
         "/api/check-ins",
         "/api/check-ins/{day}",
         "/api/check-ins/{day}/rr-file",
@@ -212,6 +213,7 @@ def test_the_description_of_the_api_names_every_operation(signed_in):
         "/api/pairs",
         "/api/pairs/{id}",
         "/api/strap-plan",
+        "/api/trend",
     }
 
 

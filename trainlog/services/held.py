@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trainlog.load.draws import DRAWS
+from trainlog.load.draws import DRAWS, relative_half_width
 from trainlog.load.session_rpe import session_rpe_load
 from trainlog.load.week import PartLoad, Total, total
 from trainlog.models import Basis, Confidence, Family
@@ -91,8 +91,9 @@ class Held:
     @property
     def confidence(self) -> str:
         """Confidence in the load, in words; empty where there is none."""
-        whole = self.total
-        return Confidence.of(whole.sensor_half_width).label if whole else ""
+        if not self.counted("estimated"):
+            return ""
+        return str(Confidence.of(relative_half_width(self.draws[1])).label)
 
     @property
     def parts(self) -> int:
