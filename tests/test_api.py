@@ -214,6 +214,13 @@ def test_the_description_of_the_api_names_every_operation(signed_in):
         "/api/pairs/{id}",
         "/api/strap-plan",
         "/api/trend",
+        "/api/recovery",
+        "/api/recovery/now",
+        "/api/workouts/{id}/claimed-recovery",
+        "/api/weeks/{day}/plan",
+        "/api/planned-sessions",
+        "/api/planned-sessions/{id}",
+        "/api/years",
     }
 
 

@@ -13,7 +13,7 @@ from pydantic import ConfigDict
 from trainlog.api_schemas import Days, Problem, SignedInRequest
 from trainlog.models import Workout
 from trainlog.services.recovery import Now, Recovery, recoveries_between, recovery_now
-from trainlog.services.recovery_check import claim_recovery, claims_of
+from trainlog.services.recovery_check import claim_recoveries, claims_of
 
 PROBLEMS = frozenset({401, 422})
 NOT_FOUND = frozenset({401, 404, 422})
@@ -103,10 +103,8 @@ def claimed(request: SignedInRequest, id: int) -> ClaimedHours:
 @router.patch("/workouts/{id}/claimed-recovery", response={200: ClaimedHours, CHANGE_PROBLEMS: Problem})
 def claim(request: SignedInRequest, id: int, hours: ClaimedHours) -> Status:
     """Note claimed hours; what is left out stays as it is."""
-    workout = _workout(request, id)
-    for fed_by in sorted(hours.model_fields_set):
-        claim_recovery(workout, fed_by, getattr(hours, fed_by))
-    return Status(200, ClaimedHours(**claims_of(workout)))
+    noted = claim_recoveries(_workout(request, id), hours.dict(exclude_unset=True))
+    return Status(200, ClaimedHours(**noted))
 
 
 def _workout(request: SignedInRequest, id: int) -> Workout:

@@ -131,5 +131,5 @@ def test_only_the_source_on_show_is_read(ana):
 @pytest.mark.parametrize("weeks", [2, 30])
 def test_the_number_of_queries_does_not_grow_with_the_history(ana, weeks, django_assert_num_queries):
     trained(ana, *range(0, 7 * weeks, 3))
-    with django_assert_num_queries(3):
+    with django_assert_num_queries(4):
         trend_between(ana, day(0), day(7 * weeks))

@@ -107,7 +107,8 @@ def test_what_was_typed_is_said_back_with_its_clock(client, ana):
     assert "Logged for 06:50 on Tuesday (Tokyo time)." in response.content.decode()
 
 
-def test_the_form_begins_with_the_day_where_the_athlete_is(client, ana, monkeypatch):
-    monkeypatch.setattr("django.utils.timezone.now", lambda: EARLY + timedelta(minutes=10))
+def test_a_time_without_a_day_is_of_the_day_where_the_athlete_is(client, ana, monkeypatch):
+    monkeypatch.setattr("django.utils.timezone.now", lambda: EARLY + timedelta(minutes=40))
     away(ana)
-    assert 'value="2026-04-07"' in page(client, "/workouts/new")
+    client.post("/workouts/new", {"time": "06:50", "minutes": "30", "activity": activity_of(ana, "run").pk})
+    assert Workout.objects.get().start == EARLY

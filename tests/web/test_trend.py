@@ -12,7 +12,7 @@ from trainlog.services.trend_store import keep_trend
 
 pytestmark = pytest.mark.django_db
 
-QUERIES, FEW_QUERIES = 15, 16
+QUERIES, FEW_QUERIES = 19, 19
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@ from trainlog.web.week import axis_ticks
 
 pytestmark = pytest.mark.django_db
 
-FEW_QUERIES = 14
+FEW_QUERIES = 20
 
 
 @pytest.fixture

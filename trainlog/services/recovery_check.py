@@ -10,6 +10,7 @@ from datetime import date, datetime, time, timedelta
 
 import numpy as np
 from django.core.exceptions import ValidationError
+from django.db import transaction
 
 from trainlog.load.observed_recovery import (
     Fit,
@@ -103,6 +104,20 @@ def claim_recovery(workout: Workout, fed_by: str, hours: float | None) -> Claime
         owner=workout.owner, workout=workout, fed_by=fed_by, defaults={"hours": hours}
     )
     return kept
+
+
+def claim_recoveries(workout: Workout, hours: Mapping[str, float | None]) -> dict[str, float]:
+    """Note hours of several kinds, all or none of them; gives what is noted then.
+
+    Raises
+    ------
+    ValidationError
+        As in ``claim_recovery``.
+    """
+    with transaction.atomic():
+        for fed_by, claimed in hours.items():
+            claim_recovery(workout, fed_by, claimed)
+    return claims_of(workout)
 
 
 def claims_of(workout: Workout) -> dict[str, float]:
