@@ -114,6 +114,10 @@ class PairDetail(Schema):
     by_intensity: list[dict[str, Any]] = Field(description="By band of the reference's heart-rate reserve.")
     by_direction: list[dict[str, Any]] = Field(description="While the reference rises, stays and falls.")
     load_difference_percent: float | None
+    recovery_hours: dict[str, dict[str, float]] | None = Field(
+        description="By the reference, by the tested sensor as recorded, and their difference: low, median "
+        "and high, 80%. Null where no load or physiology tells it."
+    )
     reference_fault_shares: dict[str, float] = Field(description="Share of time under each flag, 0 to 1.")
     tested_fault_shares: dict[str, float]
     units: dict[str, dict[str, str]] = Field(description="Unit of every figure, by its name.")

@@ -189,6 +189,18 @@ def test_days_that_cannot_be_listed_are_refused(signed_in, days):
     assert signed_in.get("/api/estimates", days).status_code == 422
 
 
+def test_loads_are_listed_in_the_measure_that_is_asked_for(signed_in, ana):
+    made = part(ana)
+    for measure, load in (("trimp", 80.0), ("zones", 150.0)):
+        estimate(made, load, measure=measure)
+    days = {"from": "2026-03-01", "to": "2026-03-05"}
+    (usual,) = signed_in.get("/api/estimates", days).json()
+    (zones,) = signed_in.get("/api/estimates", days | {"measure": "zones"}).json()
+    assert (usual["load"]["measure"], usual["load"]["median"]) == ("trimp", 80)
+    assert (zones["load"]["measure"], zones["load"]["median"]) == ("zones", 150)
+    assert signed_in.get("/api/estimates", days | {"measure": "points"}).status_code == 422
+
+
 def test_the_description_of_the_api_names_every_operation(signed_in):
     described = signed_in.get("/api/openapi.json").json()
     assert set(described["paths"]) == {

@@ -20,10 +20,10 @@ from trainlog.api_check_in import router as check_ins
 from trainlog.api_plan import router as plans
 from trainlog.api_recovery import router as recovery
 from trainlog.api_schemas import (
-    Days,
     EstimateAnswer,
     FileAnswer,
     FileDetail,
+    MeasuredDays,
     PartAnswer,
     PartChange,
     Problem,
@@ -191,9 +191,10 @@ def change_part(request: SignedInRequest, id: int, change: PartChange) -> Part:
 
 
 @api.get("/estimates", response={200: list[EstimateAnswer], PROBLEMS: Problem}, tags=["loads"])
-def estimates(request: SignedInRequest, days: Annotated[Days, Query()]) -> list[EstimateAnswer]:
-    """List every part of a range of days with its load, oldest first."""
-    return [EstimateAnswer.of(line) for line in lines_between(request.auth, *days.of(request.auth))]
+def estimates(request: SignedInRequest, days: Annotated[MeasuredDays, Query()]) -> list[EstimateAnswer]:
+    """List every part of a range of days with its load in one measure, oldest first."""
+    found = lines_between(request.auth, *days.of(request.auth), days.measure)
+    return [EstimateAnswer.of(line) for line in found]
 
 
 @api.get("/weeks/{day}", response={200: WeekAnswer, PROBLEMS: Problem}, tags=["loads"])

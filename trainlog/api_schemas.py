@@ -22,6 +22,7 @@ from trainlog.models import (
     Confidence,
     Family,
     LoadEstimate,
+    Measure,
     Part,
     Recording,
     Sensor,
@@ -93,6 +94,12 @@ class Days(Schema):
         if (last - first).days >= LONGEST_RANGE_DAYS:
             raise ValidationError(f"Ask for at most {LONGEST_RANGE_DAYS} days at a time.")
         return first, last
+
+
+class MeasuredDays(Days):
+    """Days wanted, and the measure."""
+
+    measure: Measure | None = Field(None, description="The one that the athlete has chosen if left out.")
 
 
 class WorkoutFilter(Schema):

@@ -10,9 +10,8 @@ from django.core.exceptions import ValidationError
 from ninja import Field, Query, Router, Schema
 from pydantic import ConfigDict
 
-from trainlog.api_schemas import Days, Problem, SensibleDay, SignedInRequest, TotalLoad
+from trainlog.api_schemas import MeasuredDays, Problem, SensibleDay, SignedInRequest, TotalLoad
 from trainlog.load.trend_figures import FIGURES
-from trainlog.models import Measure
 from trainlog.services.block import Block, block_of
 from trainlog.services.trend import TrendSpan, trend_between
 from trainlog.trace import FloatArray
@@ -28,12 +27,6 @@ from trainlog.week_schemas import (
 PROBLEMS = frozenset({401, 422})
 
 router = Router()
-
-
-class TrendDays(Days):
-    """Days wanted, and the measure."""
-
-    measure: Measure | None = Field(None, description="The one that the athlete has chosen if left out.")
 
 
 class Interval(Schema):
@@ -134,7 +127,7 @@ class BlockAnswer(MeasureAnswer):
 
 
 @router.get("/trend", response={200: TrendAnswer, PROBLEMS: Problem})
-def trend(request: SignedInRequest, days: Annotated[TrendDays, Query()]) -> TrendAnswer:
+def trend(request: SignedInRequest, days: Annotated[MeasuredDays, Query()]) -> TrendAnswer:
     """Show acute and chronic load, both responses, monotony and strain on each of a range of days."""
     athlete = request.auth
     found = trend_between(athlete, *days.of(athlete), days.measure)

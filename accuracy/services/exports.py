@@ -11,8 +11,15 @@ from django.utils.text import slugify
 from accuracy.core.agreement.differences import EPOCHS, plain
 from accuracy.core.agreement.pair_agreement import UNITS
 from accuracy.core.agreement.pair_report import PairReport
+from accuracy.core.agreement.recovery_difference import RecoveryDifference
 from accuracy.models import ErrorProfile, Pair
-from accuracy.services.pair_report import clocks_agree, pairs_of, report_of, second_by_second
+from accuracy.services.pair_report import (
+    clocks_agree,
+    pairs_of,
+    recovery_of_pairs,
+    report_of,
+    second_by_second,
+)
 from trainlog.load.trimp import RATES, histogram_load, load_per_minute
 from trainlog.models import Activity, Athlete, Physiology, Recording, Sensor
 
@@ -51,6 +58,9 @@ FACTS = (
     "reference_load_trimp",
     "tested_load_trimp",
     "load_difference_percent",
+    "reference_recovery_hours",
+    "tested_recovery_hours",
+    "recovery_difference_hours",
 )
 """First columns of the table of pairs; the figures follow, and the remarks."""
 
@@ -82,6 +92,7 @@ def pair_figures(pair: Pair) -> dict[str, Any]:
     return plain(
         {
             "protocol": _protocol(pair, found.physiology),
+            "recovery_hours": found.recovery.as_dict() if found.recovery else None,
             "lag_seconds": found.lag.seconds if found.lag and not found.lag.ambiguous else None,
             **report.as_dict(),
         }
@@ -92,10 +103,12 @@ def agreement_rows(athlete: Athlete, sensor: Sensor, activity: Activity) -> Iter
     """Header, and a row for each pair of a sensor on an activity, oldest first, set aside or not."""
     yield [*FACTS, *(column_of(name, unit) for name, unit in UNITS.items()), "remarks"]
     physiology = athlete.physiology()
-    for pair in pairs_on(athlete, sensor, activity):
+    pairs = list(pairs_on(athlete, sensor, activity))
+    for pair, recovery in zip(pairs, recovery_of_pairs(pairs), strict=True):
         row = physiology.on(pair.part.workout.day)
         yield [
             *_facts(pair, row),
+            *_recovery(recovery),
             *(_short(pair.agreement.get(name)) for name in UNITS),
             _text(" ".join(pair.remarks)),
         ]
@@ -171,6 +184,12 @@ def _facts(pair: Pair, physiology: Physiology | None) -> list[Cell]:
         pair.part.seconds,
         *loads,
     ]
+
+
+def _recovery(found: RecoveryDifference | None) -> list[Cell]:
+    if found is None:
+        return [None, None, None]
+    return [round(one.median, 1) for one in (found.reference, found.tested, found.difference)]
 
 
 def _protocol(pair: Pair, physiology: Physiology | None) -> Mapping[str, Any]:

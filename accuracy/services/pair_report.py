@@ -12,11 +12,17 @@ from django.db.models import QuerySet
 
 from accuracy.core.agreement.pair_agreement import Agreement, agree
 from accuracy.core.agreement.pair_report import PairReport, report_pair
+from accuracy.core.agreement.recovery_difference import RecoveryDifference, recovery_difference
 from accuracy.core.agreement.timing import lag
 from accuracy.core.traces.align import Shift
 from accuracy.models import Pair, Stretch
-from trainlog.models import Athlete, Physiology
+from accuracy.services.knowledge import physiology_by_day
+from accuracy.services.sessions import LEAST_LOAD
+from trainlog.load.physiology import PhysiologyDraws
+from trainlog.models import Athlete, Measure, Physiology
 from trainlog.readers.reading import Clock
+from trainlog.services.lines import monday_of
+from trainlog.services.recovery import usual_daily_loads
 from trainlog.trace import FloatArray
 
 
@@ -46,6 +52,8 @@ class ReportedPair:
         In order of trace and time.
     lag : Shift or None
         How late the tested sensor follows; None where the clocks may differ, and so it cannot be told.
+    recovery : RecoveryDifference or None
+        None without physiology, or where the reference holds no load.
     """
 
     pair: Pair
@@ -55,6 +63,7 @@ class ReportedPair:
     physiology: Physiology | None
     flagged: Sequence[Flagged]
     lag: Shift | None
+    recovery: RecoveryDifference | None
 
 
 def pairs_of(athlete: Athlete) -> QuerySet[Pair]:
@@ -98,7 +107,30 @@ def report_of(pair: Pair, epochs: Sequence[int], *, with_lag: bool = True) -> Re
             tested_faults=_shares(flagged, "tested", pair.part.seconds),
         )
     late = lag(reference, tested) if with_lag and report and clocks_agree(pair) else None
-    return ReportedPair(pair, reference, tested, report, physiology, flagged, late)
+    recovery = recovery_of_pairs([pair])[0]
+    return ReportedPair(pair, reference, tested, report, physiology, flagged, late, recovery)
+
+
+def recovery_of_pairs(pairs: Sequence[Pair]) -> list[RecoveryDifference | None]:
+    """Difference in recovery hours of each pair of one athlete; None where it cannot be told."""
+    if not pairs:
+        return []
+    athlete, days = pairs[0].owner, [pair.part.workout.day for pair in pairs]
+    physiology_on = physiology_by_day(athlete)
+    usual = usual_daily_loads(athlete, Measure.TRIMP, min(days), max(days))
+    return [
+        _recovery(pair, physiology_on(day), usual.get(monday_of(day)))
+        for pair, day in zip(pairs, days, strict=True)
+    ]
+
+
+def _recovery(
+    pair: Pair, physiology: PhysiologyDraws | None, usual: FloatArray | None
+) -> RecoveryDifference | None:
+    reference, tested = pair.histograms
+    if physiology is None or physiology.central_load(reference) < LEAST_LOAD:
+        return None
+    return recovery_difference(reference, tested, usual, physiology)
 
 
 def clocks_agree(pair: Pair) -> bool:

@@ -83,7 +83,7 @@ def pair_page(pair: Pair, epoch: int) -> dict[str, Any]:
                 epoch_seconds=epoch,
             ),
             "families": [
-                practice.of_pair(by_second, found.report.load_difference, found.lag, means),
+                practice.of_pair(by_second, found.report.load_difference, found.lag, means, found.recovery),
                 *figures.families(own, pooled=False, slopes=slope_rows(sloped)),
             ],
         }

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from accuracy.core.agreement.recovery_difference import RecoveryDifference
 from accuracy.core.traces.align import Shift
 from accuracy.shown.figures import Family, Row
 from trainlog.web.words import DASH, clock, signed
@@ -15,7 +16,11 @@ TITLE = "What it means in practice"
 
 
 def of_pair(
-    agreement: Mapping[str, Any], load_difference: float | None, lag: Shift | None, means: tuple[float, float]
+    agreement: Mapping[str, Any],
+    load_difference: float | None,
+    lag: Shift | None,
+    means: tuple[float, float],
+    recovery: RecoveryDifference | None = None,
 ) -> Family:
     """Rows of one pair.
 
@@ -29,6 +34,8 @@ def of_pair(
         None where the clocks may differ.
     means : tuple of float
         Mean reference and tested rate over the common seconds, bpm.
+    recovery : RecoveryDifference, optional
+        None where it cannot be told.
     """
     locked, peaks = agreement.get("lock_on_seconds"), agreement.get("peaks")
     missed, shortfall = agreement.get("peaks_missed"), agreement.get("mean_peak_shortfall")
@@ -58,6 +65,7 @@ def of_pair(
             ),
             _lag(lag),
             Row("difference of the loads", _signed(load_difference, 0), "%"),
+            _recovery(recovery),
         ],
     )
 
@@ -88,6 +96,18 @@ def over_sessions(agreements: Sequence[Mapping[str, Any]], load_differences: Seq
             Row("difference of the loads", *_middle(load_differences, lambda one: signed(one, 0), "%")),
         ],
         interval="lowest to highest",
+    )
+
+
+def _recovery(recovery: RecoveryDifference | None) -> Row:
+    if recovery is None:
+        return Row("difference of the recovery", DASH, note="not told: no load or no physiology")
+    reference, tested = recovery.reference.median, recovery.tested.median
+    return Row(
+        "difference of the recovery",
+        signed(recovery.difference.median, 0),
+        "h",
+        note=f"{reference:.0f} and {tested:.0f} h, as recorded",
     )
 
 

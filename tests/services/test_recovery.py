@@ -9,8 +9,8 @@ from django.core.exceptions import ValidationError
 from tests import builders
 from tests.builders import MORNING
 from trainlog.load.draws import DRAWS, standard_normals
-from trainlog.models import CheckIn, ClaimedRecovery
-from trainlog.services.recovery import recoveries_between, recovery_now, recovery_of, usual_daily_load
+from trainlog.models import CheckIn, ClaimedRecovery, Measure
+from trainlog.services.recovery import recoveries_between, recovery_now, recovery_of, usual_daily_loads
 from trainlog.services.recovery_check import claim_recovery, claims_of, recovery_check
 from trainlog.services.trend_store import keep_trend
 
@@ -68,7 +68,8 @@ def test_the_load_is_set_against_the_chronic_load_at_the_end_of_the_week_before(
         session(ana, MORNING + day * DAY, load=40.0)
     usual, heavy = session(ana, MORNING + 28 * DAY, load=40.0), session(ana, MORNING + 29 * DAY, load=160.0)
     keep_trend(ana, ana.current_source)
-    assert usual_daily_load(ana, heavy.day) == pytest.approx(np.full(DRAWS, 40.0))
+    (usual_load,) = usual_daily_loads(ana, Measure.TRIMP, heavy.day, heavy.day).values()
+    assert usual_load == pytest.approx(np.full(DRAWS, 40.0))
     assert recovery_of(heavy).range[1] > recovery_of(usual).range[1] + 4
 
 

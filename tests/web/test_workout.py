@@ -176,3 +176,13 @@ def test_workouts_of_others_are_not_found(client, ana, method, address):
     found = getattr(client, method)(address.format(workout=theirs.workout_id, part=theirs.pk))
     assert found.status_code == 404
     assert Workout.objects.filter(pk=theirs.workout_id).exists()
+
+
+def test_a_part_shows_its_load_in_every_measure(client, ana):
+    made = part(ana, session_rpe=5)
+    for measure, load in (("trimp", 80.0), ("zones", 150.0), ("session_rpe", 300.0)):
+        estimate(made, load, measure=measure)
+    shown = client.get(f"/workouts/{made.workout_id}").content.decode()
+    for label in ("training impulse (Banister)", "summated zones (Edwards)", "session-RPE (Foster)"):
+        assert label in shown
+    assert "as rated" in shown

@@ -100,7 +100,7 @@ def recoveries_between(athlete: Athlete, first: date, last: date) -> list[Recove
         .filter(part__workout__day__range=(first, last), source=athlete.current_source)
         .defer("bands")
     }
-    usual = _usual_loads(athlete, measure, first, last)
+    usual = usual_daily_loads(athlete, measure, first, last)
     by_workout: dict[int, list[PartLine]] = {}
     for line in lines_between(athlete, first, last, measure):
         by_workout.setdefault(line.part.workout_id, []).append(line)
@@ -142,13 +142,22 @@ def recovery_now(athlete: Athlete, now: datetime | None = None) -> Now | None:
     return Now(hours_until_ready(hours, since), recent[holds_longest])
 
 
-def usual_daily_load(athlete: Athlete, day: date) -> FloatArray | None:
-    """Chronic load at the end of the week before a day, shape (DRAWS,); None where none is kept."""
-    return _usual_loads(athlete, shown_measure(athlete), day, day).get(monday_of(day))
+def usual_daily_loads(athlete: Athlete, measure: Measure, first: date, last: date) -> dict[date, FloatArray]:
+    """Chronic load a day at the end of the week before each week of a span, by the week's Monday.
 
+    Parameters
+    ----------
+    athlete : Athlete
+    measure : Measure
+        Of the load.
+    first, last : date
+        Local days, both included.
 
-def _usual_loads(athlete: Athlete, measure: Measure, first: date, last: date) -> dict[date, FloatArray]:
-    """Chronic load before each week of a span, by its Monday."""
+    Returns
+    -------
+    dict of date to array, shape (DRAWS,)
+        Without the weeks before which no trend is kept.
+    """
     rows = TrendWeek.objects.of(athlete).filter(
         measure=measure,
         source=athlete.current_source,

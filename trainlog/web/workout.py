@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from django.contrib import messages
@@ -12,11 +12,12 @@ from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from trainlog.load.draws import relative_half_width
-from trainlog.models import Part, Physiology, Sensor, Workout
+from trainlog.models import LoadEstimate, Part, Physiology, Sensor, Workout
 from trainlog.models.recording import CLOCK_SETTINGS
 from trainlog.services import edit_workout
 from trainlog.services.lift_sets import exercises_of
 from trainlog.services.lines import PartLine, lines_between, total_of
+from trainlog.services.measures import in_every_measure
 from trainlog.services.odd_readings import odd_rates
 from trainlog.services.recovery import recovery_of
 from trainlog.services.recovery_check import claims_of
@@ -38,6 +39,7 @@ class PartSection:
     session_rpe_form: PartForm
     split_form: PartForm
     last: bool
+    measures: Sequence[LoadEstimate]
 
     @property
     def physiology_half_width(self) -> float | None:
@@ -147,6 +149,7 @@ def workout_page(
 
     exercises = exercises_of(found.owner)
     tags = [tag.name for tag in found.tags.all()]
+    measures = in_every_measure(found.owner, [line.part for line in lines])
     parts = [
         PartSection(
             line,
@@ -155,6 +158,7 @@ def workout_page(
             form_of(SessionRpeForm, line.part),
             form_of(SplitForm, line.part),
             last=line is lines[-1],
+            measures=measures.get(line.part.pk, ()),
         )
         for line in lines
     ]
