@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
@@ -124,15 +125,29 @@ def activity_of(owner: Athlete, slug: str) -> Activity:
     return Activity.objects.of(owner).get(slug=slug)
 
 
-def intensity(of: Part, *, low: float = 0, threshold: float = 0, high: float = 0) -> IntensityEstimate:
-    """Minutes of a part below, between and above the thresholds, without doubt; shown."""
-    minutes = np.tile([low, threshold, high], (draws.DRAWS, 1))
+def intensity(
+    of: Part,
+    *,
+    low: float = 0,
+    threshold: float = 0,
+    high: float = 0,
+    bands: Sequence[float] = (0, 0, 0, 0, 0),
+    source: str | None = None,
+) -> IntensityEstimate:
+    """Minutes of a part below, between and above the thresholds, and in bands, without doubt.
+
+    Shown unless it names another source.
+    """
+    domains, in_bands = (
+        minutes_bytes(np.tile(minutes, (draws.DRAWS, 1))) for minutes in ([low, threshold, high], bands)
+    )
     return IntensityEstimate.objects.create(
         owner=of.owner,
         part=of,
-        source=of.owner.current_source,
-        bands=minutes_bytes(np.hstack([minutes, np.zeros((draws.DRAWS, 2))])),
-        domains=minutes_bytes(minutes),
+        source=of.owner.current_source if source is None else source,
+        bands=in_bands,
+        bands_of_maximum=in_bands,
+        domains=domains,
     )
 
 

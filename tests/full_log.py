@@ -202,6 +202,7 @@ def _learned(owner, part, tested, reference, mark):
         part=part,
         source=fit.source,
         bands=minutes_bytes(np.zeros((DRAWS, 5))),
+        bands_of_maximum=minutes_bytes(np.zeros((DRAWS, 5))),
         domains=minutes_bytes(np.zeros((DRAWS, 3))),
     )
     log.TrendWeek.objects.create(

@@ -4,10 +4,9 @@ import numpy as np
 import pytest
 from django.test import Client
 
-from tests.builders import MORNING, athlete, estimate, part
-from trainlog.load.draws import DRAWS, standard_normals
-from trainlog.models import IntensityEstimate, UnknownDay
-from trainlog.models.intensity_estimate import minutes_bytes
+from tests.builders import MORNING, athlete, estimate, intensity, part
+from trainlog.load.draws import standard_normals
+from trainlog.models import UnknownDay
 from trainlog.services.trend_store import keep_trend
 
 pytestmark = pytest.mark.django_db
@@ -96,18 +95,13 @@ def test_a_block_is_told_as_a_week_is(client, ana):
 
 def test_a_week_and_a_block_give_shares_by_confidence_and_minutes_in_bands(client, ana):
     trained(ana, 0)
-    IntensityEstimate.objects.create(
-        owner=ana,
-        part=part(ana, MORNING + timedelta(days=1)),
-        source="fit",
-        bands=minutes_bytes(np.full((DRAWS, 5), 12.0)),
-        domains=minutes_bytes(np.zeros((DRAWS, 3))),
-    )
+    intensity(part(ana, MORNING + timedelta(days=1)), bands=[12] * 5, source="fit")
     for address in (f"/api/weeks/{day(0)}", f"/api/blocks?from={day(0)}&to={day(6)}"):
         answer = client.get(address).json()
         assert answer["measure_in_words"] == "training impulse (Banister)"
         assert answer["share_by_confidence"] == {"fair": pytest.approx(100)}
         assert answer["minutes_in_bands"][0] == {"band": "very light", "low": 12, "median": 12, "high": 12}
+        assert answer["minutes_in_bands_of_maximum"][4]["median"] == 12
 
 
 @pytest.mark.parametrize(

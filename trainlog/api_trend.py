@@ -17,10 +17,10 @@ from trainlog.services.trend import TrendSpan, trend_between
 from trainlog.trace import FloatArray
 from trainlog.week_schemas import (
     AgainstAnother,
-    BandAnswer,
     FamilyAnswer,
     MainDoubtAnswer,
     MeasureAnswer,
+    TimeByIntensity,
     bands_answer,
 )
 
@@ -73,7 +73,7 @@ class BlockDays(Schema):
     last: SensibleDay = Field(alias="to")
 
 
-class BlockAnswer(MeasureAnswer):
+class BlockAnswer(MeasureAnswer, TimeByIntensity):
     """A span of days, told as a week is."""
 
     first: date
@@ -92,7 +92,6 @@ class BlockAnswer(MeasureAnswer):
     )
     share_by_basis: dict[str, float] = Field(description="Per cent of the sum of medians.")
     share_by_confidence: dict[str, float] = Field(description="The same by the confidence of the parts.")
-    minutes_in_bands: list[BandAnswer] | None
     hours: float
     families: list[FamilyAnswer]
     session_rpe_load: float | None = Field(description="Rating times minutes of the rated parts, summed.")
@@ -116,7 +115,7 @@ class BlockAnswer(MeasureAnswer):
             main_doubt=MainDoubtAnswer.of(block.main_doubt),
             share_by_basis={share.basis: share.per_cent for share in block.shares},
             share_by_confidence={share.confidence: share.per_cent for share in block.shares_by_confidence},
-            minutes_in_bands=bands_answer(block.bands),
+            **bands_answer(block.bands),
             hours=block.hours,
             families=[FamilyAnswer.of(count) for count in block.families],
             session_rpe_load=block.session_rpe_load,

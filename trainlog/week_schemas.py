@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
 from ninja import Field, Schema
 
 from trainlog.api_schemas import TotalLoad
 from trainlog.load.week import Comparison
-from trainlog.services.bands import MinutesInBands
+from trainlog.services.bands import BandMinutes, MinutesInBands
 from trainlog.services.doubt import WeekDoubt
 from trainlog.services.held import FamilyCount
 from trainlog.services.week import AgainstUsual, Day, Week
@@ -22,7 +23,7 @@ class MeasureAnswer(Schema):
 
 
 class BandAnswer(Schema):
-    """Minutes in one band of heart-rate reserve, with their 80% interval."""
+    """Minutes in one band of intensity, with their 80% interval."""
 
     band: str
     low: float
@@ -30,13 +31,23 @@ class BandAnswer(Schema):
     high: float
 
 
-def bands_answer(found: MinutesInBands | None) -> list[BandAnswer] | None:
-    """Describe time by intensity; None where nothing is known of it."""
-    if found is None:
-        return None
-    return [
-        BandAnswer(band=band.name, low=band.low, median=band.median, high=band.high) for band in found.bands
-    ]
+class TimeByIntensity(Schema):
+    """Minutes by intensity, null where nothing is known of them; the two scales do not agree."""
+
+    minutes_in_bands: list[BandAnswer] | None = Field(description="Of heart-rate reserve.")
+    minutes_in_bands_of_maximum: list[BandAnswer] | None = Field(description="Of maximum heart rate.")
+
+
+def bands_answer(found: MinutesInBands | None) -> dict[str, list[BandAnswer] | None]:
+    """Describe time by intensity, as the fields of ``TimeByIntensity``."""
+
+    def answers(bands: Sequence[BandMinutes]) -> list[BandAnswer]:
+        return [BandAnswer(band=one.name, low=one.low, median=one.median, high=one.high) for one in bands]
+
+    return {
+        "minutes_in_bands": answers(found.bands) if found else None,
+        "minutes_in_bands_of_maximum": answers(found.of_maximum) if found else None,
+    }
 
 
 class DayAnswer(Schema):
@@ -147,7 +158,7 @@ class FamilyAnswer(Schema):
         return cls(family=count.family, parts=count.parts, hours=count.seconds / 3600)
 
 
-class WeekAnswer(MeasureAnswer):
+class WeekAnswer(MeasureAnswer, TimeByIntensity):
     """Monday to Sunday of the athlete's time zone."""
 
     monday: date
@@ -162,7 +173,6 @@ class WeekAnswer(MeasureAnswer):
     )
     share_by_basis: dict[str, float] = Field(description="Per cent of the sum of medians.")
     share_by_confidence: dict[str, float] = Field(description="The same by the confidence of the parts.")
-    minutes_in_bands: list[BandAnswer] | None
     hours: float
     families: list[FamilyAnswer]
     session_rpe_load: float | None = Field(description="Rating times minutes of the rated parts, summed.")
@@ -188,7 +198,7 @@ class WeekAnswer(MeasureAnswer):
             main_doubt=MainDoubtAnswer.of(week.main_doubt),
             share_by_basis={share.basis: share.per_cent for share in week.shares},
             share_by_confidence={share.confidence: share.per_cent for share in week.shares_by_confidence},
-            minutes_in_bands=bands_answer(week.bands),
+            **bands_answer(week.bands),
             hours=week.hours,
             families=[FamilyAnswer.of(count) for count in week.families],
             session_rpe_load=week.session_rpe_load,

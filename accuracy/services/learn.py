@@ -167,7 +167,7 @@ def _keep(estimates: list[PartEstimates]) -> None:
             [one.intensity for one in estimates if one.intensity.part_id in current],
             update_conflicts=True,
             unique_fields=["part", "source"],
-            update_fields=["bands", "domains"],
+            update_fields=["bands", "bands_of_maximum", "domains"],
         )
 
 

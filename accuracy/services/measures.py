@@ -86,6 +86,7 @@ def estimates_of(
             part=part,
             source=source,
             bands=minutes_bytes(measures.minutes_in_bands(chosen.time, physiology)),
+            bands_of_maximum=minutes_bytes(measures.minutes_in_bands_of_maximum(chosen.time, physiology)),
             domains=minutes_bytes(measures.minutes_in_domains(chosen.time, physiology)),
         ),
     )

@@ -3,10 +3,9 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from tests.builders import MORNING, athlete, estimate, part
-from trainlog.load.draws import DRAWS, standard_normals
-from trainlog.models import Basis, IntensityEstimate
-from trainlog.models.intensity_estimate import minutes_bytes
+from tests.builders import MORNING, athlete, estimate, intensity, part
+from trainlog.load.draws import standard_normals
+from trainlog.models import Basis
 from trainlog.services.block import LONGEST_BY_PART, block_of
 from trainlog.services.trend_store import keep_trend
 from trainlog.services.week import week_of
@@ -142,13 +141,7 @@ def test_while_nothing_is_estimated_in_the_chosen_measure_training_impulse_stand
 
 
 def in_bands(of, *minutes, source=""):
-    IntensityEstimate.objects.create(
-        owner=of.owner,
-        part=of.part,
-        source=source,
-        bands=minutes_bytes(np.tile(np.array(minutes, dtype=float), (DRAWS, 1))),
-        domains=minutes_bytes(np.zeros((DRAWS, 3))),
-    )
+    intensity(of.part, bands=minutes, source=source)
 
 
 def test_minutes_in_bands_add_up_over_the_parts_that_have_them():

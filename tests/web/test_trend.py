@@ -3,10 +3,9 @@ from datetime import UTC, datetime, time, timedelta
 import numpy as np
 import pytest
 
-from tests.builders import athlete, estimate, part
-from trainlog.load.draws import DRAWS, standard_normals
-from trainlog.models import IntensityEstimate, Physiology, UnknownDay
-from trainlog.models.intensity_estimate import minutes_bytes
+from tests.builders import athlete, estimate, intensity, part
+from trainlog.load.draws import standard_normals
+from trainlog.models import Physiology, UnknownDay
 from trainlog.services.lines import monday_of
 from trainlog.services.trend_store import keep_trend
 
@@ -175,13 +174,7 @@ def test_time_by_intensity_is_shown_where_it_is_known(client, ana):
     assert "Time by intensity" not in page(client)
     made = part(ana, day_start(ana.today() - timedelta(days=1)))
     estimate(made, 10.0)
-    IntensityEstimate.objects.create(
-        owner=ana,
-        part=made,
-        source="fit",
-        bands=minutes_bytes(np.full((DRAWS, 5), 12.0)),
-        domains=minutes_bytes(np.zeros((DRAWS, 3))),
-    )
+    intensity(made, bands=[12] * 5, source="fit")
     for address in ("/trend", f"/week/{ana.today() - timedelta(days=1)}"):
         shown = page(client, address)
         assert "Time by intensity" in shown

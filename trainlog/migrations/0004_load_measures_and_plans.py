@@ -374,6 +374,10 @@ class Migration(migrations.Migration):
                     "bands",
                     models.BinaryField(help_text="Minutes in each of load.intensity.BANDS_OF_RESERVE."),
                 ),
+                (
+                    "bands_of_maximum",
+                    models.BinaryField(help_text="Minutes in each of load.intensity.BANDS_OF_MAXIMUM."),
+                ),
                 ("domains", models.BinaryField(help_text="Minutes in each of load.intensity.DOMAINS.")),
                 (
                     "owner",

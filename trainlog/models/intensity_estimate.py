@@ -28,6 +28,7 @@ class IntensityEstimate(Owned):
     part = models.ForeignKey(Part, on_delete=models.CASCADE, related_name="intensities")
     source = models.CharField(max_length=64, help_text="Version of what was learned; opaque to the log.")
     bands = models.BinaryField(help_text="Minutes in each of load.intensity.BANDS_OF_RESERVE.")
+    bands_of_maximum = models.BinaryField(help_text="Minutes in each of load.intensity.BANDS_OF_MAXIMUM.")
     domains = models.BinaryField(help_text="Minutes in each of load.intensity.DOMAINS.")
 
     class Meta:

@@ -20,7 +20,7 @@ LONGEST_DAYS = 400
 
 @dataclass(frozen=True)
 class BandMinutes:
-    """Minutes in one band of heart-rate reserve, with their 80% interval."""
+    """Minutes in one band of intensity, with their 80% interval."""
 
     name: str
     place: int
@@ -36,11 +36,25 @@ class BandMinutes:
 
 @dataclass(frozen=True)
 class MinutesInBands:
-    """Minutes in each band, of so many parts; others have no estimate of them."""
+    """Minutes in each band, of so many parts; others have no estimate of them.
+
+    Attributes
+    ----------
+    bands, of_maximum : sequence of BandMinutes
+        By heart-rate reserve, and by maximum heart rate. The two scales do not agree: see ``load.intensity``.
+    parts, without : int
+        Parts that are in it, and parts of the span that are not.
+    """
 
     bands: Sequence[BandMinutes]
+    of_maximum: Sequence[BandMinutes]
     parts: int
     without: int
+
+    @property
+    def both(self) -> list[tuple[BandMinutes, BandMinutes]]:
+        """Each band by reserve and by maximum."""
+        return list(zip(self.bands, self.of_maximum, strict=True))
 
     @property
     def highest(self) -> float:
@@ -49,7 +63,7 @@ class MinutesInBands:
 
 
 def minutes_in_bands(athlete: Athlete, first: date, last: date, parts: int) -> MinutesInBands | None:
-    """Minutes in the five bands of heart-rate reserve, summed draw by draw.
+    """Minutes in the five bands of heart-rate reserve and of maximum, summed draw by draw.
 
     Parameters
     ----------
@@ -74,11 +88,15 @@ def minutes_in_bands(athlete: Athlete, first: date, last: date, parts: int) -> M
             part__workout__day__range=(first, last),
         )
         .order_by("part__start")
-        .values_list("bands", flat=True)
+        .values_list("bands", "bands_of_maximum")
     )
     if not stored:
         return None
+    of_reserve, of_maximum = (_summed(column) for column in zip(*stored, strict=True))
+    return MinutesInBands(of_reserve, of_maximum, len(stored), parts - len(stored))
+
+
+def _summed(stored: Sequence[bytes | memoryview]) -> list[BandMinutes]:
     minutes = np.frombuffer(b"".join(map(bytes, stored)), dtype="<f2").reshape(len(stored), DRAWS, len(BANDS))
     summed = minutes.sum(axis=0, dtype=np.float64)
-    bands = [BandMinutes(name, place + 1, *interval(summed[:, place])) for place, name in enumerate(BANDS)]
-    return MinutesInBands(bands, len(stored), parts - len(stored))
+    return [BandMinutes(name, place + 1, *interval(summed[:, place])) for place, name in enumerate(BANDS)]

@@ -18,7 +18,7 @@ from accuracy.core.learning.priors import FAMILIES
 from accuracy.core.learning.trace_model import corrected_rates
 from accuracy.core.learning.wrist_fit import WristFit, WristPair
 from accuracy.core.traces.states import States
-from trainlog.load.draws import session_seed, standard_normals, stratified_uniforms
+from trainlog.load.draws import session_seed, stratified_uniforms
 from trainlog.load.physiology import PhysiologyDraws
 from trainlog.load.trimp import RATES
 from trainlog.trace import FloatArray
@@ -132,13 +132,6 @@ class Leftover:
     def peak_draws(self, content: str) -> FloatArray:
         """Draws of what the peak lies beyond the stretched and shifted rates, bpm, shape (DRAWS,)."""
         return self.peak.draws(content, "peak")
-
-    def edge_draws(self, content: str) -> FloatArray:
-        """Draws of how far off an edge divides the stretched and shifted rates as it does the true ones.
-
-        In bpm, shape (DRAWS,), the same for all edges of a session.
-        """
-        return self.shape * standard_normals(session_seed(content, "edge"))
 
 
 Leftovers = Mapping[str, Leftover]

@@ -174,7 +174,7 @@ def likely_shares(
     stretch = left.stretch_draws(content)
     recorded = float(load_of(states.rate, states.seconds, physiology))
     shift = shift_to_load(base, stretch, recorded * np.exp(log_ratio), physiology)
-    return MovedShares(base, RATE_STEP, stretch, shift, left.edge_draws(content), physiology.resting)
+    return MovedShares(base, RATE_STEP, stretch, shift, left.shape, content, physiology.resting)
 
 
 def likely_band(

@@ -14,7 +14,7 @@ import numpy as np
 from accuracy.core.estimates.rate_shares import MovedShares, RateShares
 from accuracy.core.estimates.rate_shift import RateCounts, shift_to_load
 from trainlog.load.draws import DRAWS
-from trainlog.load.intensity import BANDS_OF_RESERVE
+from trainlog.load.intensity import BANDS_OF_MAXIMUM, BANDS_OF_RESERVE
 from trainlog.load.physiology import PhysiologyDraws
 from trainlog.load.session_rpe import HIGHEST_RATING
 from trainlog.load.trimp import RATES
@@ -80,7 +80,7 @@ def _load(time: PartTime, drawn: FloatArray, central: FloatArray, least: float) 
     """Load that counts ``least`` a minute, and one more for every edge that is reached."""
 
     def a_minute(shares: RateShares, edges: FloatArray) -> FloatArray:
-        return least + np.broadcast_to(shares.reaching(edges), drawn.shape).sum(axis=1)
+        return least + np.broadcast_to(shares.edges_reached(edges), DRAWS)
 
     return PartLoad(
         time.minutes * a_minute(time.shares, drawn),
@@ -123,6 +123,12 @@ def minutes_in_bands(time: PartTime, physiology: PhysiologyDraws) -> FloatArray:
     return _between(time, resting + percents / 100 * (maximum - resting))
 
 
+def minutes_in_bands_of_maximum(time: PartTime, physiology: PhysiologyDraws) -> FloatArray:
+    """Minutes of the whole part in each of ``intensity.BANDS_OF_MAXIMUM``, shape (DRAWS, 5), all doubt."""
+    percents = np.array([low for _, low, _ in BANDS_OF_MAXIMUM[1:]])
+    return _between(time, percents / 100 * physiology.maximum_draws[:, None])
+
+
 def minutes_in_domains(time: PartTime, physiology: PhysiologyDraws) -> FloatArray:
     """Minutes of the whole part in each of ``intensity.DOMAINS``, shape (DRAWS, 3), all doubt."""
     return _between(time, physiology.threshold_draws)
@@ -158,9 +164,9 @@ def unrecorded_time(
     seconds = typical_seconds_at_rate if typical_seconds_at_rate.any() else _before_any(physiology)
     occupied = seconds > 0
     base = RateCounts(RATES[occupied], seconds[occupied] / seconds.sum() * 60 * minutes)
-    as_it_is, nothing = np.ones(DRAWS), np.zeros(DRAWS)
+    as_it_is = np.ones(DRAWS)
     shift = shift_to_load(base, as_it_is, impulse, physiology)
-    shares = MovedShares(base, 1.0, as_it_is, shift, nothing, physiology.resting)
+    shares = MovedShares(base, 1.0, as_it_is, shift, 0.0, "", physiology.resting)
     return PartTime(shares, np.full(DRAWS, minutes), minutes)
 
 

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from accuracy.core.estimates.measures import (
     PartTime,
     minutes_in_bands,
+    minutes_in_bands_of_maximum,
     minutes_in_domains,
     rated_load,
     session_rpe_from_load,
@@ -18,7 +19,11 @@ from accuracy.core.estimates.measures import (
 from accuracy.core.estimates.rate_shares import MovedShares, RecordedShares
 from accuracy.core.estimates.rate_shift import RateCounts, load_of
 from trainlog.load.draws import DRAWS, relative_half_width, standard_normals
-from trainlog.load.intensity import seconds_in_domains, seconds_in_reserve_bands
+from trainlog.load.intensity import (
+    seconds_in_domains,
+    seconds_in_maximum_bands,
+    seconds_in_reserve_bands,
+)
 from trainlog.load.physiology import STAND_IN_ERROR, THRESHOLD_ERROR, PhysiologyDraws
 from trainlog.load.trimp import MEN, RATES, histogram, histogram_load
 from trainlog.load.zones import summated_zones_per_minute, three_zones_per_minute
@@ -35,10 +40,10 @@ def recorded(heart_rate, minutes=None):
     return PartTime(shares, np.full(DRAWS, length if minutes is None else minutes), length)
 
 
-def moved_shares(heart_rate, *, stretch=1.0, shift=0.0, off=0.0, step=1.0):
+def moved_shares(heart_rate, *, stretch=1.0, shift=0.0, shape=0.0, step=1.0):
     base = RateCounts(np.asarray(heart_rate, float), np.ones(len(heart_rate)))
-    vectors = (np.broadcast_to(np.asarray(value, float), (DRAWS,)) for value in (stretch, shift, off))
-    return MovedShares(base, step, *vectors, floor=50.0)
+    vectors = (np.broadcast_to(np.asarray(value, float), (DRAWS,)) for value in (stretch, shift))
+    return MovedShares(base, step, *vectors, shape, "a session", floor=50.0)
 
 
 @given(rates)
@@ -74,6 +79,8 @@ def test_minutes_by_intensity_are_those_of_the_histogram_and_fill_the_part(heart
     domains = seconds_in_domains(seconds, *DOUBTFUL.threshold_draws.T)
     assert minutes_in_bands(time, DOUBTFUL) == pytest.approx(bands / 60)
     assert minutes_in_domains(time, DOUBTFUL) == pytest.approx(domains / 60)
+    of_maximum = seconds_in_maximum_bands(seconds, DOUBTFUL.maximum_draws)
+    assert minutes_in_bands_of_maximum(time, DOUBTFUL) == pytest.approx(of_maximum / 60)
     assert minutes_in_bands(time, DOUBTFUL).sum(axis=1) == pytest.approx(np.full(DRAWS, time.length))
 
 
@@ -95,6 +102,14 @@ def test_moved_shares_are_the_shares_of_the_moved_rates(heart_rate, shift, stret
     assert shares.reaching(np.array([edge]))[0, 0] == pytest.approx(np.mean(rate >= edge), abs=1e-6)
 
 
+def test_edges_lie_elsewhere_each_by_itself_for_a_sum_and_together_for_shares():
+    shares = moved_shares(np.linspace(80, 200, 4000), shape=5.0)
+    edges = np.array([110.0, 130.0, 150.0])
+    together, apart = shares.reaching(edges).sum(axis=1), shares.edges_reached(edges)
+    assert np.median(apart) == pytest.approx(np.median(together), abs=0.01)
+    assert np.std(apart) == pytest.approx(np.std(together) / np.sqrt(3), rel=0.1)
+
+
 def test_an_edge_within_the_step_of_a_rate_parts_its_seconds():
     shares = moved_shares([150.0], step=4.0)
     edges = np.array([148.0, 149.0, 150.0, 152.0])
@@ -107,7 +122,7 @@ def test_below_the_floor_everything_reaches():
 
 @given(rates, st.floats(0.5, 1.5))
 def test_a_higher_edge_is_never_reached_for_longer(heart_rate, stretch):
-    shares = moved_shares(heart_rate, stretch=stretch, off=standard_normals("off"), step=3.0)
+    shares = moved_shares(heart_rate, stretch=stretch, shape=4.0, step=3.0)
     reaching = shares.reaching(np.linspace(60, 200, 30))
     assert np.all(np.diff(reaching, axis=1) <= 1e-12)
     assert reaching.min() >= 0
