@@ -52,6 +52,8 @@ class TrendDayAnswer(Schema):
     monotony: Interval | None = Field(description="Of the seven days that end with this one.")
     strain: Interval | None = Field(description="Load of the same days times their monotony.")
     ratio: Interval | None = Field(description="Acute over chronic load; predicts no injury.")
+    acute_window: Interval | None = Field(description="Plain mean of as many days as the acute average has.")
+    chronic_window: Interval | None = Field(description="The same of the chronic average's days.")
 
 
 class TrendAnswer(MeasureAnswer):

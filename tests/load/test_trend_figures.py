@@ -1,10 +1,11 @@
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from trainlog.load.monotony import monotony, strain
-from trainlog.load.trend import trend
+from trainlog.load.trend import TrendDays, trend
 from trainlog.load.trend_figures import FIGURES, week_figures
 
 DRAWS = 200
@@ -67,7 +68,7 @@ def test_loads_in_another_unit_give_figures_in_that_unit(factor, seed):
     plain, scaled = second_week(daily), second_week(factor * daily)
     for name in FIGURES:
         times = 1 if name in {"monotony", "ratio"} else factor
-        assert of(scaled, name) == pytest.approx(times * of(plain, name), rel=1e-6)
+        assert of(scaled, name) == pytest.approx(times * of(plain, name), rel=1e-6, nan_ok=True)
 
 
 @given(st.integers(1, 6), st.integers(0, 1000))
@@ -76,3 +77,24 @@ def test_changing_a_day_changes_no_earlier_figure(place, seed):
     changed = daily.copy()
     changed[7 + place :] += 100
     assert np.array_equal(second_week(changed)[:place], second_week(daily)[:place], equal_nan=True)
+
+
+def test_windows_are_plain_means_of_the_days_of_the_averages_and_end_with_the_day():
+    daily = loads(14)
+    course = trend(daily)
+    spans = TrendDays(acute=3, chronic=10)
+    figures = week_figures(daily, course, spans)
+    assert of(figures, "acute_window")[9] == pytest.approx(
+        np.quantile(daily[7:10].mean(axis=0), [0.1, 0.5, 0.9])
+    )
+    assert of(figures, "chronic_window")[13] == pytest.approx(
+        np.quantile(daily[4:].mean(axis=0), [0.1, 0.5, 0.9])
+    )
+    assert np.isnan(of(figures, "chronic_window")[:9]).all()
+
+
+def test_windows_agree_with_a_table_library():
+    daily = loads(40)
+    figures = week_figures(daily, trend(daily))
+    expected = pd.DataFrame(daily).rolling(28).mean().quantile(0.5, axis=1)
+    assert of(figures, "chronic_window")[27:, 1] == pytest.approx(expected[27:].to_numpy())

@@ -12,6 +12,9 @@ from trainlog.models import LoadEstimate, Part, TrendWeek, UnknownDay, Workout
 from trainlog.services.trend_bytes import held_in_weeks, state_of, weeks_of
 from trainlog.services.trend_store import forget_other_trends, keep_trend, logged_days
 
+REST_WEEKS = 4
+"""Kept after the last workout: the longest window has 28 days."""
+
 pytestmark = pytest.mark.django_db
 
 MONDAY = MORNING.date()
@@ -50,11 +53,12 @@ def kept_anew(owner):
     return stored(owner)
 
 
-def test_the_weeks_run_from_the_first_workout_to_the_week_after_the_last(ana):
+def test_the_weeks_run_from_the_first_workout_until_every_window_is_rest(ana):
     trained(ana, 2)
     trained(ana, 15)
     keep_trend(ana, SOURCE)
-    assert [row[2] for row in stored(ana)] == [MONDAY + timedelta(days=7 * week) for week in range(4)]
+    weeks = [MONDAY + timedelta(days=7 * week) for week in range(3 + REST_WEEKS)]
+    assert [row[2] for row in stored(ana)] == weeks
 
 
 def test_a_log_without_workouts_or_estimates_keeps_nothing(ana):
@@ -107,7 +111,8 @@ def test_weeks_that_no_longer_belong_are_removed(ana):
     Workout.objects.of(ana).filter(day=MONDAY + timedelta(days=60)).delete()
     Workout.objects.of(ana).filter(day=MONDAY).delete()
     keep_trend(ana, SOURCE)
-    assert [row[2] for row in stored(ana)] == [MONDAY + timedelta(days=14), MONDAY + timedelta(days=21)]
+    weeks = range(2, 3 + REST_WEEKS)
+    assert [row[2] for row in stored(ana)] == [MONDAY + timedelta(days=7 * week) for week in weeks]
     assert stored(ana) == kept_anew(ana)
 
 
@@ -174,7 +179,7 @@ def test_a_marked_day_far_from_any_workout_prolongs_nothing(ana):
     UnknownDay.objects.create(owner=ana, day=date(2900, 1, 1))
     UnknownDay.objects.create(owner=ana, day=date(1971, 1, 1))
     keep_trend(ana, SOURCE)
-    assert len(stored(ana)) == 2
+    assert len(stored(ana)) == 1 + REST_WEEKS
 
 
 def test_a_part_without_an_estimate_makes_its_day_unknown_and_not_rest(ana):
@@ -214,7 +219,7 @@ def test_the_trend_of_another_athlete_is_left_alone(ana):
     trained(ana, 3)
     keep_trend(ana, SOURCE)
     forget_other_trends(ana, "none")
-    assert (len(stored(bo)), stored(ana)) == (2, [])
+    assert (len(stored(bo)), stored(ana)) == (1 + REST_WEEKS, [])
 
 
 def test_a_workout_counts_on_its_local_day():

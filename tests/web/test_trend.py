@@ -244,3 +244,16 @@ def test_the_number_of_queries_does_not_grow_with_the_history(
         page(client)
     with django_assert_max_num_queries(FEW_QUERIES):
         page(client, "/trend?span=all")
+
+
+def test_the_averages_of_the_last_day_stand_weighted_and_plain(client, ana):
+    trained(ana, *range(0, 40, 2))
+    shown = page(client)
+    assert "Plain mean of 7 days" in shown
+    assert "Acute over chronic" in shown
+    assert "not so many days yet" not in shown
+
+
+def test_a_young_log_has_no_plain_mean_of_many_days(client, ana):
+    trained(ana, 0)
+    assert "not so many days yet" in page(client)

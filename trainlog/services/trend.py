@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from trainlog.load.draws import DRAWS
 from trainlog.load.trend import trend
-from trainlog.load.trend_figures import FIGURES, WEEK_DAYS, week_figures
+from trainlog.load.trend_figures import FIGURES, WEEK_DAYS, days_needed, week_figures
 from trainlog.models import Athlete, Measure, TrendWeek, UnknownDay
 from trainlog.services.held import Held, nothing
 from trainlog.services.lines import WEEK, monday_of, shown_measure
@@ -125,6 +125,7 @@ def _rest(
         begins = monday + number * WEEK
         if begins + SUNDAY >= first:
             days += [begins + timedelta(days=place) for place in range(WEEK_DAYS)]
-            # The kept weeks end with one of rest, so the six days before these are rest too.
-            figures.append(week_figures(np.zeros((2 * WEEK_DAYS - 1, DRAWS)), course))
+            # The kept weeks end with enough of rest that every window here holds nothing else.
+            rest = np.zeros((days_needed(spans) - 1 + WEEK_DAYS, DRAWS))
+            figures.append(week_figures(rest, course, spans))
     return days, np.concatenate(figures) if figures else np.empty((0, len(FIGURES), 3))

@@ -15,7 +15,7 @@ from trainlog.load.trend_figures import FIGURES, WEEK_DAYS
 from trainlog.services.held import COUNTED, KINDS_OF_DOUBT, Held
 from trainlog.trace import FloatArray
 
-FORM = 1
+FORM = 2
 """Raise it when the same daily loads would give other bytes: every week is then written anew."""
 
 HASH_BYTES = 8

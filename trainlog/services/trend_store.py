@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 
 from trainlog.load.draws import DRAWS, athlete_seed, stratified_uniforms, unpack
 from trainlog.load.trend import TrendDays, TrendState, trend
-from trainlog.load.trend_figures import FIGURES, WEEK_DAYS, week_figures
+from trainlog.load.trend_figures import FIGURES, WEEK_DAYS, days_needed, week_figures
 from trainlog.load.unknown_days import with_unknown_drawn
 from trainlog.models import Athlete, LoadEstimate, Measure, Part, TrendWeek, UnknownDay
 from trainlog.services.held import Held, held_in, nothing
@@ -122,8 +123,9 @@ def logged_days(athlete: Athlete, measure: str, source: str) -> LoggedDays | Non
         .filter(day__range=(first, last + FURTHEST_UNKNOWN))
         .values_list("day", flat=True)
     )
-    # One week more than was trained in: after it the last seven days are rest for good.
-    end = monday_of(max({last, *marked})) + 2 * WEEK
+    # So many weeks more than were trained in that after them every window holds rest for good.
+    rest_weeks = math.ceil(days_needed(spans_of(athlete)) / WEEK_DAYS)
+    end = monday_of(max({last, *marked})) + (1 + rest_weeks) * WEEK
     days = (end - first).days
     logged = np.zeros((days, DRAWS))
     unknown = np.zeros(days, bool)
@@ -214,5 +216,6 @@ def _weeks(
         course = trend(found.daily[start:stop], spans, state)
         state = course.after(-1)
         figures = np.full((WEEK_DAYS, len(FIGURES), 3), np.nan)
-        figures[start - place :] = week_figures(found.daily[max(start - WEEK_DAYS + 1, 0) : stop], course)
+        before = max(start - days_needed(spans) + 1, 0)
+        figures[start - place :] = week_figures(found.daily[before:stop], course, spans)
         yield monday, figures, held_in(by_week[monday]) if monday in by_week else nothing(), state

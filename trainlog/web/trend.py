@@ -177,6 +177,7 @@ def _page(request: HttpRequest, spans_form: SpansForm | None = None) -> HttpResp
             "rows": rows,
             "highest": highest,
             "ticks": axis_ticks(highest),
+            "latest": latest(found),
             "query": query.urlencode(),
             "newer": int(page) - 1 if int(page) else None,
             "older": int(page) + 1 if len(found.days) > (int(page) + 1) * ROWS_A_PAGE * WEEK_DAYS else None,
@@ -209,6 +210,14 @@ def _days_until_settled(athlete: Athlete, log_begins: date | None, today: date) 
         return None
     left = int(athlete.chronic_days) - (today - log_begins).days
     return left if left > 0 else None
+
+
+def latest(found: TrendSpan) -> dict[str, Figure]:
+    """Averages on the span's last day, weighted and plain, and their ratio; nothing without days."""
+    if not found.days:
+        return {}
+    names = ("acute", "acute_window", "chronic", "chronic_window", "ratio")
+    return {name: Figure(*(float(value) for value in found.on(-1, name))) for name in names}
 
 
 def week_ends(found: TrendSpan) -> list[int]:
