@@ -1,9 +1,10 @@
 from datetime import date, timedelta
 
+import numpy as np
 import pytest
 
 from tests.builders import MORNING, estimate, part
-from trainlog.load.draws import standard_normals
+from trainlog.load.draws import DRAWS, standard_normals
 from trainlog.models import Basis
 
 pytestmark = pytest.mark.django_db
@@ -67,3 +68,28 @@ def test_an_empty_week_has_no_load(signed_in):
 @pytest.mark.parametrize("day", ["2026-02-30", "0001-01-01", "9999-12-31", "monday"])
 def test_a_day_that_has_no_week_is_refused(signed_in, day):
     assert signed_in.get(f"/api/weeks/{day}").status_code == 422
+
+
+@pytest.mark.parametrize(
+    "load",
+    [np.zeros(DRAWS), np.maximum(standard_normals("an easy walk") - 0.5, 0)],
+    ids=["none", "likely none"],
+)
+def test_a_week_whose_load_is_nothing_is_shown_like_any_other(signed_in, ana, load):
+    easy = part(ana)
+    estimate(easy, load)
+    day = MORNING.date()
+    answer = signed_in.get(f"/api/weeks/{day}").json()
+    assert (answer["load"]["median"], answer["load"]["sensor_half_width"], answer["main_doubt"]) == (
+        0,
+        None,
+        None,
+    )
+    for page in (
+        f"/week/{day}",
+        f"/trend?from={day}&to={day}",
+        f"/workouts/{easy.workout_id}",
+        "/",
+        "/recovery",
+    ):
+        assert signed_in.get(page).status_code == 200

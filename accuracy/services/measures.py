@@ -150,7 +150,9 @@ def _row(
     raw: float | None,
 ) -> LoadEstimate:
     low, median, high = interval(load.all_doubt)
-    half_width = relative_half_width(load.sensor_doubt)
+    # A load that is the same in every draw, such as one rated 0, is known; one of nothing too.
+    certain = np.ptp(load.sensor_doubt) == 0
+    half_width = 0.0 if certain else relative_half_width(load.sensor_doubt)
     return LoadEstimate(
         owner_id=part.owner_id,
         part=part,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -48,16 +49,19 @@ def main_doubt_of(lines: Iterable[PartLine], whole: Total | None) -> WeekDoubt |
     Returns
     -------
     WeekDoubt or None
-        None where the sum is known well enough, no part stands out, or a strap would have changed nothing.
+        None where the sum is known well enough, is most likely nothing, no part stands out, or a strap
+        would have changed nothing.
     """
-    if whole is None or whole.sensor_half_width < KNOWN_ENOUGH:
+    if whole is None or not KNOWN_ENOUGH <= whole.sensor_half_width < math.inf:
         return None
     known = [(line.part, line.estimate) for line in lines if line.estimate]
     found = main_doubt(
         [load_of(estimate) for _, estimate in known],
         [estimate.basis == Basis.MEASURED for _, estimate in known],
     )
-    if found is None or round(100 * found.half_width_if_measured) >= round(100 * whole.sensor_half_width):
+    if found is None or math.isinf(found.half_width_if_measured):
+        return None
+    if round(100 * found.half_width_if_measured) >= round(100 * whole.sensor_half_width):
         return None
     return WeekDoubt(
         [

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -106,7 +105,6 @@ def _workout_row(part: Part) -> Row:
     workout = part.workout
     estimate = next(iter(part.estimates.all()), None)
     sensors = [recording.sensor.name for recording in workout.recordings.all() if recording.sensor]
-    half_width = estimate.sensor_half_width if estimate else math.inf
     return {
         "workout": workout.pk,
         "part": part.pk,
@@ -123,7 +121,7 @@ def _workout_row(part: Part) -> Row:
         "load_low": estimate.low if estimate else None,
         "load_median": estimate.median if estimate else None,
         "load_high": estimate.high if estimate else None,
-        "sensor_half_width": half_width if math.isfinite(half_width) else None,
+        "sensor_half_width": estimate.sensor_half_width if estimate and estimate.median > 0 else None,
         "basis": estimate.basis if estimate else None,
         "confidence": estimate.confidence if estimate else None,
         "reason": estimate.reason if estimate else None,

@@ -91,7 +91,7 @@ def highest_load(week: Week) -> float:
     """Load at the right end of the week's drawings: a little beyond the highest upper bound."""
     bounds = [day.total.high for day in week.days if day.total]
     bounds += [line.estimate.high for day in week.days for line in day.lines if line.estimate]
-    return 1.02 * max(bounds, default=1.0)
+    return 1.02 * max(bounds, default=1.0) or 1.0
 
 
 def axis_ticks(highest: float) -> list[Tick]:

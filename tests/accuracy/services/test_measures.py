@@ -80,6 +80,14 @@ def test_a_rated_part_has_its_rating_times_minutes_and_no_doubt(ana):
     assert estimate.confidence == "firm"
 
 
+def test_a_part_rated_as_rest_is_known_to_be_no_load(ana):
+    session(ana, 0, strap=140)
+    set_session_rpe(Part.objects.of(ana).get(), 0)
+    learn(ana)
+    estimate = estimate_of(ana, 0, Measure.SESSION_RPE)
+    assert (estimate.median, estimate.confidence) == (0, "firm")
+
+
 def test_an_unrated_part_is_drawn_from_the_rated_ones(ana):
     for day in range(6):
         session(ana, day, strap=140)
