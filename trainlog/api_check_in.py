@@ -11,7 +11,7 @@ from ninja.files import UploadedFile
 from ninja.responses import Status
 from pydantic import ConfigDict
 
-from trainlog.api_schemas import Days, Problem, SensibleDay, SignedInRequest
+from trainlog.api_schemas import Days, Problem, SensibleDay, SignedInRequest, Text
 from trainlog.models import CheckIn
 from trainlog.models.check_in import HIGHEST_MARK, LOWEST_MARK
 from trainlog.services.check_in import (
@@ -45,7 +45,7 @@ class CheckInNoted(Schema):
     fatigue: Mark | None = Field(None, description="1 very, very low to 7 very, very high.")
     stress: Mark | None = Field(None, description="1 very, very low to 7 very, very high.")
     soreness: Mark | None = Field(None, description="Of the muscles: 1 very, very low to 7 very, very high.")
-    note: str = Field("", max_length=4000)
+    note: Text = Field("", max_length=4000)
 
 
 class CheckInAnswer(CheckInNoted):

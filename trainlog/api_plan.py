@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from django.core.exceptions import ValidationError
 from django.shortcuts import get_object_or_404
 from ninja import Path, Query, Router
 from ninja.responses import Status
@@ -17,8 +16,8 @@ from trainlog.api_plan_schemas import (
     WeekPlanAnswer,
     YearsAnswer,
 )
-from trainlog.api_schemas import Days, Problem, SensibleDay, SignedInRequest
-from trainlog.models import Activity, Athlete, PlannedSession
+from trainlog.api_schemas import Days, Problem, SensibleDay, SignedInRequest, activity_named
+from trainlog.models import Athlete, PlannedSession
 from trainlog.services.plan import clear_range, plan_of_week, planned_lines, save_session, set_range
 from trainlog.services.years import years_of
 
@@ -90,14 +89,7 @@ def years(
 
 def _saved(athlete: Athlete, session: PlannedSession, changes: dict[str, Any]) -> PlannedSessionAnswer:
     if "activity" in changes:
-        changes["activity"] = _activity(athlete, changes["activity"])
+        changes["activity"] = activity_named(athlete, changes["activity"])
     save_session(session, changes)
     lines = planned_lines(athlete, session.day, session.day, athlete.today())
     return PlannedSessionAnswer.of(next(line for line in lines if line.session.pk == session.pk))
-
-
-def _activity(athlete: Athlete, slug: str) -> Activity:
-    found = Activity.objects.of(athlete).filter(slug=slug).first()
-    if found is None:
-        raise ValidationError({"activity": f"There is no activity “{slug}” in your log."})
-    return found

@@ -8,7 +8,7 @@ from typing import Any
 from ninja import Field, Schema
 from pydantic import ConfigDict, field_validator
 
-from trainlog.api_schemas import SensibleDay
+from trainlog.api_schemas import SensibleDay, Text
 from trainlog.load.plan import AgainstRange, Open
 from trainlog.services.plan import PlannedLine, PlanOfWeek
 from trainlog.services.summed_loads import SummedLoad
@@ -36,7 +36,7 @@ class RangeNoted(Schema):
 
     low: float | None = Field(None, description="Load at least, in the athlete's measure: 0 to 100,000.")
     high: float | None = Field(None, description="Load at most.")
-    note: str = Field("", max_length=4000)
+    note: Text = Field("", max_length=4000)
 
 
 class AgainstRangeAnswer(Schema):
@@ -60,10 +60,10 @@ class PlannedSessionNoted(Schema):
     model_config = ConfigDict(extra="forbid")
 
     day: SensibleDay = Field(description="Local day.")
-    activity: str = Field(description="Slug of the activity.")
+    activity: Text = Field(description="Slug of the activity.")
     minutes: int | None = Field(None, description="1 to 1440, or null.")
     hard: bool = Field(False, description="Meant to be a hard one.")
-    note: str = Field("", max_length=400)
+    note: Text = Field("", max_length=400)
 
 
 class PlannedSessionChange(Schema):
@@ -72,10 +72,10 @@ class PlannedSessionChange(Schema):
     model_config = ConfigDict(extra="forbid")
 
     day: SensibleDay | None = None
-    activity: str | None = Field(None, description="Slug of the activity.")
+    activity: Text | None = Field(None, description="Slug of the activity.")
     minutes: int | None = Field(None, description="null takes the length back.")
     hard: bool | None = None
-    note: str | None = Field(None, max_length=400)
+    note: Text | None = Field(None, max_length=400)
 
     @field_validator("day", "activity", "hard", "note")
     @classmethod

@@ -11,7 +11,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest
 from ninja import Field, Schema
 from ninja.security import SessionAuth
-from pydantic import AwareDatetime, ConfigDict
+from pydantic import AfterValidator, AwareDatetime, ConfigDict
 
 from trainlog.load.session_rpe import HIGHEST_RATING
 from trainlog.load.week import Total
@@ -42,6 +42,16 @@ LONGEST_NOTE = 10_000
 Rating = Annotated[float, Field(ge=0, le=HIGHEST_RATING, description="CR10: 0 is rest, 10 maximal.")]
 SensibleDay = Annotated[date, Field(ge=date(1970, 1, 1), lt=date(3000, 1, 1))]
 """A day from which weeks can be counted on and back."""
+
+
+def _storable(text: str) -> str:
+    if "\0" in text or any("\ud800" <= character <= "\udfff" for character in text):
+        raise ValueError("holds a character that no text can be kept with; take it out")
+    return text
+
+
+Text = Annotated[str, AfterValidator(_storable)]
+"""Text that a database takes: JSON may hold a null character, or half of a pair that makes one character."""
 
 
 class SignedInRequest(HttpRequest):
@@ -109,19 +119,19 @@ class WorkoutFilter(Schema):
 
     first: SensibleDay | None = Field(None, alias="from", description="First local day, included.")
     last: SensibleDay | None = Field(None, alias="to", description="Last local day, included.")
-    text: str = Field(
+    text: Text = Field(
         "",
         max_length=LONGEST_SEARCH,
         description="Words, each of them in the note, a tag, or a name of an activity, sensor or file.",
     )
-    activity: str = Field("", description="Slug of one of the athlete's activities.")
+    activity: Text = Field("", description="Slug of one of the athlete's activities.")
     family: Family | None = None
     sensor: int | None = Field(None, description="Id of one of the athlete's sensors.")
     worn: Worn | None = Field(None, description="strap, wrist (no strap) or nothing (no file).")
     basis: Basis | None = Field(None, description="Of the load of one of the parts.")
     confidence: Confidence | None = Field(None, description="Of the load of the same part.")
     rated: Rated | None = Field(None, description="Whether every part has a session-RPE: yes or no.")
-    tag: str = Field("", max_length=LONGEST_TAG)
+    tag: Text = Field("", max_length=LONGEST_TAG)
 
     def of(self, athlete: Athlete) -> Wanted:
         """What is wanted, in rows of the athlete's.
@@ -251,7 +261,7 @@ class PartChange(Schema):
 
     model_config = ConfigDict(extra="forbid")
 
-    activity: str | None = Field(None, description="Slug of one of the athlete's activities.")
+    activity: Text | None = Field(None, description="Slug of one of the athlete's activities.")
     session_rpe: Rating | None = Field(None, description="0 to 10; null takes the rating back.")
 
 
@@ -260,8 +270,8 @@ class WorkoutChange(Schema):
 
     model_config = ConfigDict(extra="forbid")
 
-    note: str | None = Field(None, max_length=LONGEST_NOTE)
-    tags: list[str] | None = Field(
+    note: Text | None = Field(None, max_length=LONGEST_NOTE)
+    tags: list[Text] | None = Field(
         None, description=f"All of them: at most {MOST_TAGS}, of at most {LONGEST_TAG} characters each."
     )
 
@@ -273,10 +283,10 @@ class TypedWorkout(Schema):
 
     start: AwareDatetime
     minutes: float = Field(ge=1, le=LONGEST_WORKOUT_MINUTES)
-    activity: str = Field(description="Slug of one of the athlete's activities.")
+    activity: Text = Field(description="Slug of one of the athlete's activities.")
     session_rpe: Rating | None = None
-    note: str = Field("", max_length=LONGEST_NOTE)
-    tags: list[str] = []
+    note: Text = Field("", max_length=LONGEST_NOTE)
+    tags: list[Text] = []
 
 
 class Load(Schema):
@@ -309,7 +319,7 @@ class PartLoadAnswer(Load):
             low=estimate.low,
             median=estimate.median,
             high=estimate.high,
-            sensor_half_width=_finite(estimate.sensor_half_width),
+            sensor_half_width=estimate.sensor_half_width if estimate.median > 0 else None,
             basis=estimate.basis,
             confidence=estimate.confidence,
             reason=estimate.reason,

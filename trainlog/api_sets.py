@@ -7,7 +7,7 @@ from ninja import Field, Router, Schema
 from ninja.responses import Status
 from pydantic import ConfigDict
 
-from trainlog.api_schemas import Problem, Rating, SignedInRequest
+from trainlog.api_schemas import Problem, Rating, SignedInRequest, Text
 from trainlog.models import LiftSet, Part
 from trainlog.services import lift_sets
 
@@ -19,7 +19,7 @@ router = Router()
 class SetLine(Schema):
     """What is said of a line of sets."""
 
-    exercise: str = Field("", description="At most 60 characters; a new line must name it.")
+    exercise: Text = Field("", description="At most 60 characters; a new line must name it.")
     sets: int = Field(1, description="1 to 100 sets alike.")
     repetitions: int | None = Field(None, description="In each set, 1 to 1000; a new line must say them.")
     kilograms: float | None = Field(

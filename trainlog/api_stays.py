@@ -7,7 +7,7 @@ from ninja import Field, Router, Schema
 from ninja.responses import Status
 from pydantic import ConfigDict
 
-from trainlog.api_schemas import Problem, SensibleDay, SignedInRequest
+from trainlog.api_schemas import Problem, SensibleDay, SignedInRequest, Text
 from trainlog.models import Stay
 from trainlog.services.stays import delete_stay, save_stay, stays_of
 
@@ -19,7 +19,7 @@ class StayNoted(Schema):
 
     model_config = ConfigDict(extra="forbid")
 
-    time_zone: str = Field(description="IANA name, for example Asia/Tokyo.", max_length=64)
+    time_zone: Text = Field(description="IANA name, for example Asia/Tokyo.", max_length=64)
     first_day: SensibleDay = Field(description="Local day there.")
     last_day: SensibleDay = Field(
         description="Local day there; another stay may begin on it, and counts from then on."

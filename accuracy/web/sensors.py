@@ -15,7 +15,7 @@ from accuracy.shown import learned
 from trainlog.models import Recording, Sensor
 from trainlog.services.edit_workout import set_sensor
 from trainlog.services.sensors import note_firmware, save_sensor
-from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
+from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show, whole_number
 
 
 @require_safe
@@ -46,7 +46,7 @@ def new_sensor(request: HttpRequest) -> HttpResponse:
     if asked:
         recording = get_object_or_404(
             Recording.objects.of(athlete).select_related("owner").defer("trace_blob"),
-            pk=asked if asked.isdecimal() else 0,
+            pk=whole_number(asked),
         )
     posted = request.POST if request.method == "POST" else None
     form = SensorForm(athlete, posted)

@@ -122,7 +122,7 @@ def test_the_length_offered_for_another_activity_is_taken_too(client, ana):
     assert Part.objects.of(ana).order_by("-start")[0].seconds == 90 * 60
 
 
-@pytest.mark.parametrize("usual", ["0", "99999", "-5", "long"])
+@pytest.mark.parametrize("usual", ["0", "99999", "9" * 30, "9" * 5000, "-5", "long"])
 def test_no_length_that_was_never_offered_is_taken(client, ana, usual):
     assert typed(client, ana, minutes="", usual=usual).status_code == 422
     assert not Part.objects.of(ana).exists()

@@ -22,7 +22,7 @@ from trainlog.web.care import CareForm
 from trainlog.web.exports import DaysForm
 from trainlog.web.forms import AccountForm, NewActivityForm, PhysiologyForm
 from trainlog.web.measure import MeasureForm
-from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
+from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show, whole_number
 
 PASSWORD = "password"
 
@@ -94,7 +94,7 @@ def physiology(request: HttpRequest) -> HttpResponse:
     row = request.POST.get("row") or request.GET.get("row") or ""
     instance = None
     if row:
-        instance = get_object_or_404(Physiology.objects.of(athlete), pk=row if row.isdecimal() else 0)
+        instance = get_object_or_404(Physiology.objects.of(athlete), pk=whole_number(row))
     initial = {} if instance else _proposal(athlete) | _offered(request)
     form = PhysiologyForm(request.POST or None, instance=instance, initial=initial)
     if request.method == "POST" and accept_or_explain(form, lambda: set_physiology(athlete, form.instance)):

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_safe
 from trainlog.models import Measure
 from trainlog.services.calendar import month_of
 from trainlog.services.years import years_of
-from trainlog.web.page import athlete_of, show
+from trainlog.web.page import athlete_of, show, whole_number
 
 FIRST_MONTH, LAST_MONTH = date(1970, 2, 1), date(2999, 11, 1)
 
@@ -41,10 +41,11 @@ def years(request: HttpRequest) -> HttpResponse:
     """Show the totals of every year, and the months of one."""
     athlete = athlete_of(request)
     today = athlete.today()
-    year = request.GET.get("year", "")
-    if year and not (year.isdecimal() and len(year) == 4):
+    asked = request.GET.get("year", "")
+    year = whole_number(asked, LAST_MONTH.year)
+    if asked and (year is None or year < FIRST_MONTH.year):
         raise Http404("no such year")
-    found = years_of(athlete, today, int(year) if year else None)
+    found = years_of(athlete, today, year)
     if year and not found.months:
         raise Http404("nothing is logged in this year")
     return show(

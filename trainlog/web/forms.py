@@ -68,8 +68,9 @@ class SplitForm(PartForm):
 
     @property
     def at(self) -> datetime:
-        """Instant of the cut, on a whole second."""
-        return self.part.start + timedelta(seconds=round(self.cleaned_data["minutes"] * 60))
+        """Instant of the cut, on a whole second; the end of the part for any that lies beyond."""
+        seconds = min(self.cleaned_data["minutes"] * 60, self.part.seconds)
+        return self.part.start + timedelta(seconds=round(seconds))
 
 
 class NoteForm(forms.Form):

@@ -9,7 +9,7 @@ from itertools import groupby
 from typing import Any
 
 from django.db.models import QuerySet
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from trainlog.load.week import Total
@@ -19,13 +19,11 @@ from trainlog.services.lines import PartLine, lines_of, monday_of, total_of
 from trainlog.services.progress import waiting
 from trainlog.services.tags import tags_by_workout
 from trainlog.web.log_filter import LogFilter
-from trainlog.web.page import UNPROCESSABLE, athlete_of, show
+from trainlog.web.page import UNPROCESSABLE, athlete_of, page_number, show
 
 WEEKS_A_PAGE = 6
 FOUND_WEEKS_A_PAGE = 20
 """Weeks on a page of workouts that were looked for: few of them hold many."""
-
-FURTHEST_PAGE = 2000
 
 
 @dataclass(frozen=True)
@@ -82,7 +80,7 @@ class WeekLines:
 def log(request: HttpRequest) -> HttpResponse:
     """Show a page of the weeks that hold a workout, newest first: of all, or of those looked for."""
     athlete = athlete_of(request)
-    number = _page_number(request)
+    number = page_number(request)
     find = LogFilter(athlete, request.GET)
     if not find.is_valid():
         return show(request, "log.html", {"find": find, "misunderstood": True}, status=UNPROCESSABLE)
@@ -138,13 +136,6 @@ def weeks_of(athlete: Athlete, workouts: QuerySet[Workout]) -> list[WeekLines]:
         for monday, grouped in groupby(shown, key=lambda line: monday_of(line.workout.day))
         for of_week in [list(grouped)]
     ]
-
-
-def _page_number(request: HttpRequest) -> int:
-    page = request.GET.get("page", "0")
-    if not page.isdecimal() or int(page) > FURTHEST_PAGE:
-        raise Http404("no such page")
-    return int(page)
 
 
 def _within(workouts: QuerySet[Workout], mondays: Sequence[date]) -> QuerySet[Workout]:

@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cache
 from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.forms import BaseForm
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.utils.functional import SimpleLazyObject
 
-from trainlog.models import Athlete
+from trainlog.models import Athlete, Measure
 from trainlog.services.care import care_of
-from trainlog.services.lines import shown_measure
 
 UNPROCESSABLE = 422
+
+FURTHEST_PAGE = 2000
+
+GREATEST_KEY = 2**63 - 1
 
 
 def show(
@@ -25,9 +27,9 @@ def show(
 ) -> HttpResponse:
     """Render a template with every instant in the athlete's time zone, worded by what they want minded."""
     athlete = athlete_of(request)
-    # Asked for by the few pages that need them, and then once.
     shared = {
-        "shown_measure": cache(lambda: shown_measure(athlete)),
+        "shown_measure": Measure(athlete.measure),
+        # Asked for by the few pages that need it, and then once.
         "care": SimpleLazyObject(lambda: care_of(athlete)),
     }
     with timezone.override(athlete.zone):
@@ -38,6 +40,27 @@ def athlete_of(request: HttpRequest) -> Athlete:
     """Athlete who has signed in; the middleware lets nobody else reach a page."""
     athlete: Athlete = request.athlete  # type: ignore[attr-defined]
     return athlete
+
+
+def whole_number(text: str, most: int = GREATEST_KEY) -> int | None:
+    """Whole number from 0 on that an address or a form gives as text; None for anything else."""
+    # What is longer is greater, or not worth the time that reading it would take.
+    number = int(text) if text.isdecimal() and len(text) <= len(str(most)) else None
+    return None if number is None or number > most else number
+
+
+def page_number(request: HttpRequest) -> int:
+    """Page of a long list that is asked for; the first is 0.
+
+    Raises
+    ------
+    Http404
+        If there can be no such page.
+    """
+    number = whole_number(request.GET.get("page", "0"), FURTHEST_PAGE)
+    if number is None:
+        raise Http404("no such page")
+    return number
 
 
 def add_errors(form: BaseForm, refusal: ValidationError) -> None:

@@ -25,7 +25,7 @@ from trainlog.services.trend import TrendSpan, trend_between
 from trainlog.services.trend_settings import LONGEST_SPAN, SHORTEST_SPAN, SPANS, set_spans
 from trainlog.trace import FloatArray
 from trainlog.trend_chart import loads, responses
-from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
+from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, page_number, show
 from trainlog.web.week import axis_ticks
 
 EARLIEST, LATEST = date(1970, 1, 1), date(2999, 12, 31)
@@ -41,7 +41,6 @@ LONGEST_DAILY = 26 * WEEK_DAYS
 """Days up to which each has a bar of its own; of a longer span each week has one."""
 
 ROWS_A_PAGE = 26
-FURTHEST_PAGE = 2000
 
 
 class DaysForm(forms.Form):
@@ -146,12 +145,10 @@ def _page(request: HttpRequest, spans_form: SpansForm | None = None) -> HttpResp
     athlete = athlete_of(request)
     today, log_begins = athlete.today(), first_day_of(athlete)
     wanted = _wanted(request, today, log_begins)
-    page = request.GET.get("page", "0")
-    if not page.isdecimal() or int(page) > FURTHEST_PAGE:
-        raise Http404("no such page")
+    page = page_number(request)
     found = trend_between(athlete, wanted.first, wanted.last)
     span = block_of(athlete, wanted.first, wanted.last, found.weeks)
-    rows = week_rows(found, int(page), today)
+    rows = week_rows(found, page, today)
     highest = 1.02 * max((row.load.high for row in rows), default=1.0) or 1.0
     query = request.GET.copy()
     query.pop("page", None)
@@ -179,8 +176,8 @@ def _page(request: HttpRequest, spans_form: SpansForm | None = None) -> HttpResp
             "ticks": axis_ticks(highest),
             "latest": latest(found),
             "query": query.urlencode(),
-            "newer": int(page) - 1 if int(page) else None,
-            "older": int(page) + 1 if len(found.days) > (int(page) + 1) * ROWS_A_PAGE * WEEK_DAYS else None,
+            "newer": page - 1 if page else None,
+            "older": page + 1 if len(found.days) > (page + 1) * ROWS_A_PAGE * WEEK_DAYS else None,
             **charts(found),
         },
         status=UNPROCESSABLE if refused else 200,

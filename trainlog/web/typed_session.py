@@ -28,7 +28,7 @@ from trainlog.services.typed_session import (
 )
 from trainlog.web import words
 from trainlog.web.forms import LONGEST_NOTE, NoteForm, activities_of
-from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
+from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show, whole_number
 
 RATINGS = [*((str(rating), str(rating)) for rating in range(HIGHEST_RATING + 1)), ("", "not rated")]
 ANCHORS = ("0 no effort", "3 comfortable", "6 demanding", "10 nothing left")
@@ -92,7 +92,7 @@ class TypedSessionForm(forms.Form):
             sent = self.data.get("usual", "")
             length.choices = (
                 offered
-                if sent in dict(offered) or not sent.isdecimal()
+                if sent in dict(offered) or whole_number(sent, LONGEST_WORKOUT_MINUTES) is None
                 else [
                     *offered,
                     (sent, f"{sent} min"),
@@ -178,5 +178,5 @@ def _activity(request: HttpRequest, athlete: Athlete) -> Activity | None:
     """Activity that is chosen, else the last one trained, else the first there is."""
     chosen = (request.POST.get("activity") or request.GET.get("activity") or "").strip()
     activities = Activity.objects.of(athlete)
-    asked = activities.filter(pk=chosen).first() if chosen.isdecimal() and len(chosen) < 16 else None
+    asked = activities.filter(pk=whole_number(chosen) or 0).first()
     return asked or last_activity(athlete) or activities.first()
