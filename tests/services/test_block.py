@@ -132,12 +132,12 @@ def test_two_measures_are_never_in_one_sum():
     assert (block.measure, block.total.median, block.pending) == ("session_rpe", 300, 1)
 
 
-def test_while_nothing_is_estimated_in_the_chosen_measure_training_impulse_stands():
+def test_a_load_in_another_measure_never_stands_in_for_the_chosen_one():
     ana = athlete()
     trained(ana, 0, 80.0)
     ana.measure = "zones"
     block = block_of(ana, day(0), day(6))
-    assert (block.measure, block.total.median, block.pending) == ("trimp", 80, 0)
+    assert (block.measure, block.total, block.pending) == ("zones", None, 1)
 
 
 def in_bands(of, *minutes, source=""):

@@ -112,10 +112,10 @@ def test_weeks_say_what_they_held(ana):
     assert span.held(day(0)).total.median == pytest.approx(200, rel=0.02)
 
 
-def test_the_chosen_measure_is_read_and_training_impulse_while_it_has_no_estimate(ana):
+def test_the_chosen_measure_is_read_unless_another_is_asked_for(ana):
     trained(ana, 0)
     ana.measure = "session_rpe"
-    assert trend_between(ana, day(0), day(0)).measure == Measure.TRIMP
+    assert trend_between(ana, day(0), day(0)).days == []
     trained(ana, 1, load=300.0, measure="session_rpe")
     span = trend_between(ana, day(0), day(1))
     assert span.measure == Measure.SESSION_RPE

@@ -19,7 +19,6 @@ from trainlog.services.lines import (
     first_day_of,
     lines_between,
     pending_between,
-    shown_measure,
 )
 from trainlog.services.trend_bytes import held_in_weeks, weeks_of
 
@@ -95,7 +94,7 @@ def block_of(
     kept : mapping, optional
         Kept weeks of the span by their Monday, as ``trend_between`` has read them already.
     """
-    measure, today = shown_measure(athlete), athlete.today()
+    measure, today = Measure(athlete.measure), athlete.today()
     until = min(last, today) if first <= today else last
     length = last - first + ONE_DAY
     before = (first - length, until - length)

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from django.db.models import Exists, Min, OuterRef, Prefetch, QuerySet
 
 from trainlog.load.week import PartLoad, Total, total
-from trainlog.models import Athlete, LoadEstimate, Measure, Part, Workout
+from trainlog.models import Athlete, LoadEstimate, Part, Workout
 
 WEEK = timedelta(days=7)
 
@@ -32,15 +32,6 @@ def monday_of(day: date) -> date:
     return day - timedelta(days=day.weekday())
 
 
-def shown_measure(athlete: Athlete) -> Measure:
-    """Measure in which loads are shown: the chosen one, or training impulse while nothing is in it yet."""
-    chosen = Measure(athlete.measure)
-    if chosen == Measure.TRIMP:
-        return chosen
-    there = LoadEstimate.objects.of(athlete).filter(source=athlete.current_source, measure=chosen)
-    return chosen if there.exists() else Measure.TRIMP
-
-
 def lines_between(
     athlete: Athlete, first: date, last: date, measure: str | None = None, source: str | None = None
 ) -> list[PartLine]:
@@ -52,8 +43,7 @@ def lines_between(
     first, last : date
         Both included.
     measure : str, optional
-        Measure of load; that of ``shown_measure`` if left out. Two are never mixed: a part that has no
-        estimate in it comes without.
+        Measure of load; the athlete's own choice if left out. Two are never mixed.
     source : str, optional
         Version of the estimates; the one on show if left out.
     """
@@ -67,7 +57,7 @@ def lines_of(
     """Some of an athlete's parts, oldest first, with their estimates; measure and source as above."""
     # By way of the parts, so that a database without statistics looks up these estimates alone.
     estimates = LoadEstimate.objects.filter(
-        measure=measure or shown_measure(athlete),
+        measure=measure or athlete.measure,
         source=athlete.current_source if source is None else source,
     )
     parts = (

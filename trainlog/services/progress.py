@@ -10,7 +10,6 @@ from django.utils import timezone
 
 from trainlog.celery import SWEEP_EVERY
 from trainlog.models import Athlete, LoadEstimate, Part, Physiology, Recording, Sensor, SweepRun
-from trainlog.services.lines import shown_measure
 
 LATE = timedelta(seconds=4.5 * SWEEP_EVERY)
 """Time without a sweep after which something is wrong with scheduler, sweeper or queue."""
@@ -39,7 +38,7 @@ def waiting(athlete: Athlete) -> dict[str, Any]:
     if Physiology.objects.of(athlete).exists():
         shown = LoadEstimate.objects.of(athlete).filter(
             part=OuterRef("pk"),
-            measure=shown_measure(athlete),
+            measure=athlete.measure,
             source=athlete.current_source,
             input_revision=OuterRef("input_revision"),
         )

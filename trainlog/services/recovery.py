@@ -12,7 +12,7 @@ from django.utils import timezone
 from trainlog.load.draws import DRAWS, interval, rounded_probability
 from trainlog.load.recovery import RECOVERY_HOURS, hours_until_ready, recovery_hours
 from trainlog.models import Athlete, IntensityEstimate, Measure, TrendWeek, Workout
-from trainlog.services.lines import WEEK, PartLine, lines_between, monday_of, shown_measure
+from trainlog.services.lines import WEEK, PartLine, lines_between, monday_of
 from trainlog.services.trend_bytes import state_of
 from trainlog.trace import FloatArray
 
@@ -93,16 +93,15 @@ def recoveries_between(athlete: Athlete, first: date, last: date) -> list[Recove
         A workout of which a part has no estimate yet is left out. Its load is set against the athlete's
         chronic load at the end of the week before; while there is none, it counts as a usual day's.
     """
-    measure = shown_measure(athlete)
     minutes = {
         row.part_id: row.minutes_in_domains
         for row in IntensityEstimate.objects.of(athlete)
         .filter(part__workout__day__range=(first, last), source=athlete.current_source)
         .defer("bands")
     }
-    usual = usual_daily_loads(athlete, measure, first, last)
+    usual = usual_daily_loads(athlete, Measure(athlete.measure), first, last)
     by_workout: dict[int, list[PartLine]] = {}
-    for line in lines_between(athlete, first, last, measure):
+    for line in lines_between(athlete, first, last):
         by_workout.setdefault(line.part.workout_id, []).append(line)
     found = [_recovery(athlete, lines, minutes, usual) for lines in by_workout.values()]
     return sorted((one for one in found if one), key=lambda one: one.workout.end)

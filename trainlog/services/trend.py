@@ -14,7 +14,7 @@ from trainlog.load.trend import trend
 from trainlog.load.trend_figures import FIGURES, WEEK_DAYS, days_needed, week_figures
 from trainlog.models import Athlete, Measure, TrendWeek, UnknownDay
 from trainlog.services.held import Held, nothing
-from trainlog.services.lines import WEEK, monday_of, shown_measure
+from trainlog.services.lines import WEEK, monday_of
 from trainlog.services.trend_bytes import held_in_weeks, state_of, weeks_of
 from trainlog.services.trend_store import spans_of
 from trainlog.trace import FloatArray
@@ -78,7 +78,7 @@ def trend_between(athlete: Athlete, first: date, last: date, measure: str | None
         What was kept with the estimates on show. Days after the last kept week are rest: averages and
         responses fade on from where they were.
     """
-    wanted = Measure(measure) if measure else shown_measure(athlete)
+    wanted = Measure(measure or athlete.measure)
     last = min(last, athlete.today())
     rows = TrendWeek.objects.of(athlete).filter(measure=wanted, source=athlete.current_source)
     kept = list(

@@ -17,7 +17,6 @@ from trainlog.services.lines import (
     first_day_of,
     lines_between,
     monday_of,
-    shown_measure,
     total_of,
 )
 from trainlog.services.unknown_days import unknown_days_between
@@ -111,7 +110,7 @@ def week_of(athlete: Athlete, day: date, today: date | None = None) -> Week:
     running = today is not None and monday <= today < monday + WEEK
     compared_until = today - WEEK if running and today else monday - timedelta(days=1)
     sunday = monday + timedelta(days=6)
-    measure = shown_measure(athlete)
+    measure = Measure(athlete.measure)
     earliest = monday - USUAL_WEEKS * WEEK
     every = lines_between(athlete, earliest, sunday, measure)
     unknown = {mark.day: mark for mark in unknown_days_between(athlete, earliest, sunday)}
