@@ -12,6 +12,7 @@ from trainlog.models import LiftSet, Part, Recording, Workout
 from trainlog.services.edit_workout import set_activity, set_note, set_session_rpe
 from trainlog.services.group_recordings import Span, grouped
 from trainlog.services.lift_sets import add_set
+from trainlog.services.recovery_check import claim_recovery, claims_of
 from trainlog.services.tags import set_tags
 
 NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
@@ -206,3 +207,13 @@ def test_a_bridging_file_keeps_the_tags_and_sets_of_both_workouts_it_joins():
     workout = Workout.objects.get()
     assert [tag.name for tag in workout.tags.all()] == ["gym", "press", "squat"]
     assert {row.exercise for row in LiftSet.objects.filter(part__workout=workout)} == {"squat", "press"}
+
+
+@pytest.mark.django_db
+def test_a_bridging_file_keeps_the_recovery_that_devices_claimed_of_both_workouts_it_joins():
+    owner = athlete()
+    for content, fed_by in ((FILES[0], "wrist"), (FILES[1], "strap")):
+        claim_recovery(imported(owner, content).workout, fed_by, 24)
+    claim_recovery(Workout.objects.earliest("start"), "strap", 30)
+    imported(owner, csv_file(at(1), 38, device="strap"))
+    assert claims_of(Workout.objects.get()) == {"wrist": 24, "strap": 30}

@@ -1,10 +1,10 @@
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from django.core.exceptions import ValidationError
 
 from tests.builders import athlete
-from trainlog.models import CheckIn, DeclinedOffer, Physiology
+from trainlog.models import CheckIn, DeclinedOffer, Physiology, Stay
 from trainlog.services.offers import decline_offer, resting_offer, was_declined
 
 pytestmark = pytest.mark.django_db
@@ -92,3 +92,13 @@ def test_nothing_is_applied_by_offering(ana):
     resting_offer(ana, ana.today())
     assert Physiology.objects.get().resting_rate == 50
     assert Physiology.objects.get().from_day < date.today()
+
+
+def test_a_figure_declined_during_a_stay_was_declined_on_the_day_there(ana):
+    when = datetime(2026, 3, 2, 20, tzinfo=UTC)
+    Stay.objects.create(
+        owner=ana, time_zone="Asia/Tokyo", first_day=date(2026, 3, 1), last_day=date(2026, 3, 9)
+    )
+    row = Physiology.objects.create(owner=ana, from_day=date(2026, 3, 3), resting_rate=50, maximum_rate=190)
+    DeclinedOffer.objects.create(owner=ana, kind="resting", value=55, declined_at=when)
+    assert was_declined(ana, "resting", 55, row)

@@ -156,6 +156,13 @@ def test_a_session_followed_by_another_before_any_morning_is_not_checked(ana):
     assert [one.recovery.workout.start for one in check.sessions] == [MORNING + 4 * HOUR]
 
 
+def test_a_session_is_not_checked_by_mornings_after_another_that_has_no_load_yet(ana):
+    mornings(ana, range(-30, 4))
+    session(ana)
+    builders.part(ana, MORNING + 4 * HOUR)
+    assert recovery_check(ana, (MORNING + 3 * DAY).date()).sessions == []
+
+
 def test_without_a_usual_band_nothing_is_checked(ana):
     mornings(ana, range(-5, 3))
     session(ana)

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 
 from django.db.models import Q, QuerySet
 
-from trainlog.models import Activity, Athlete, Part, Recording, Workout
+from trainlog.models import Activity, Athlete, ClaimedRecovery, Part, Recording, Workout
 from trainlog.services.lift_sets import hand_over_sets
 from trainlog.services.local_days import set_local_day
 from trainlog.services.log_changed import log_changed
@@ -90,7 +90,7 @@ def place(recording: Recording) -> None:
 
 
 def _hand_over(gone: QuerySet[Workout], kept: QuerySet[Workout]) -> None:
-    """Keep ratings, sets, notes and tags of workouts that merge into others: no file undoes what was said."""
+    """Keep what was said of workouts that merge into others: no file undoes it."""
     parts = list(Part.objects.filter(workout__in=kept))
     for lifted in Part.objects.filter(workout__in=gone, lift_sets__isnull=False).distinct():
         hand_over_sets(lifted, max(parts, key=lambda part: _shared(part, lifted)))
@@ -104,6 +104,11 @@ def _hand_over(gone: QuerySet[Workout], kept: QuerySet[Workout]) -> None:
     workouts = list(kept)
     for tagged in gone.filter(tags__isnull=False).distinct():
         max(workouts, key=lambda workout: _shared(workout, tagged)).tags.add(*tagged.tags.all())
+    for claim in ClaimedRecovery.objects.filter(workout__in=gone).select_related("workout"):
+        heir_of_claim = max(workouts, key=lambda workout: _shared(workout, claim.workout))
+        if not heir_of_claim.claimed_recoveries.filter(fed_by=claim.fed_by).exists():
+            claim.workout = heir_of_claim
+            claim.save(update_fields=["workout"])
     for noted in gone.exclude(note=""):
         merged = max(workouts, key=lambda workout: _shared(workout, noted))
         merged.note = "\n".join(note for note in (merged.note, noted.note) if note)

@@ -91,11 +91,11 @@ def was_declined(athlete: Athlete, kind: str, value: float, row: Physiology) -> 
         What loads go by at present.
     """
     entered = row.maximum_rate if kind == DeclinedOffer.Kind.MAXIMUM else row.resting_rate
-    declined = DeclinedOffer.objects.of(athlete).filter(kind=kind)
+    declined, whereabouts = DeclinedOffer.objects.of(athlete).filter(kind=kind), athlete.whereabouts()
     return any(
         not goes_beyond(value, offer.value, entered)
         for offer in declined
-        if offer.declined_at.astimezone(athlete.zone).date() >= row.from_day
+        if whereabouts.day_of(offer.declined_at) >= row.from_day
     )
 
 

@@ -74,7 +74,9 @@ def recovery_check(athlete: Athlete, today: date) -> Check:
     recoveries = recoveries_between(athlete, first, today)
     noted = {row.day: row for row in check_ins_between(athlete, first - timedelta(days=BASELINE_DAYS), today)}
     whereabouts = athlete.whereabouts()
-    starts = sorted(one.workout.start for one in recoveries)
+    # Also of workouts whose own recovery cannot be told: mornings after one tell of that one.
+    begun = Workout.objects.of(athlete).filter(day__gte=first).order_by("start")
+    starts = list(begun.values_list("start", flat=True))
     sessions = []
     for one in recoveries:
         observed = _observed(whereabouts, one.workout, noted, starts)
