@@ -28,6 +28,7 @@ from trainlog.models import (
     Sensor,
     Workout,
 )
+from trainlog.sensible_days import EARLIEST_DAY, LATEST_DAY
 from trainlog.services.edit_workout import LONGEST_WORKOUT_MINUTES
 from trainlog.services.find_workouts import LONGEST_SEARCH, Rated, Wanted, Worn
 from trainlog.services.lines import PartLine
@@ -40,8 +41,7 @@ DEFAULT_RANGE_DAYS = 28
 LONGEST_NOTE = 10_000
 
 Rating = Annotated[float, Field(ge=0, le=HIGHEST_RATING, description="CR10: 0 is rest, 10 maximal.")]
-SensibleDay = Annotated[date, Field(ge=date(1970, 1, 1), lt=date(3000, 1, 1))]
-"""A day from which weeks can be counted on and back."""
+SensibleDay = Annotated[date, Field(ge=EARLIEST_DAY, le=LATEST_DAY)]
 
 
 def _storable(text: str) -> str:

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import date
-
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from trainlog.models import Athlete, Stay
+from trainlog.sensible_days import EARLIEST_DAY, LATEST_DAY
 from trainlog.services.local_days import move_to_local_days
 from trainlog.whereabouts import overlap
-
-EARLIEST_DAY, LATEST_DAY = date(1970, 1, 1), date(2999, 12, 31)
-"""Days between which a stay can lie; weeks are counted on and back from them."""
 
 
 def stays_of(athlete: Athlete) -> list[Stay]:

@@ -8,12 +8,11 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from trainlog.models import Athlete, UnknownDay
+from trainlog.sensible_days import EARLIEST_DAY
 from trainlog.services.log_changed import log_changed
 
 LONGEST_RANGE_DAYS = 60
 """Days that are marked at once."""
-
-EARLIEST_DAY = date(1970, 1, 1)
 
 
 def mark_unknown(athlete: Athlete, first: date, last: date, note: str = "") -> list[UnknownDay]:

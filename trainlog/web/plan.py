@@ -13,6 +13,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from trainlog.models import Athlete, Measure, PlannedSession, WeekPlan
+from trainlog.sensible_days import EARLIEST_DAY, LATEST_DAY
 from trainlog.services.lines import WEEK, monday_of
 from trainlog.services.plan import (
     PlanOfWeek,
@@ -26,8 +27,6 @@ from trainlog.services.plan import (
 from trainlog.services.plan_export import plan_as_icalendar
 from trainlog.web.forms import activities_of
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
-
-FIRST_DAY, LAST_DAY = date(1970, 1, 5), date(2999, 12, 1)
 
 ADD = "Plan this session"
 
@@ -75,7 +74,7 @@ class PlannedSessionForm(forms.Form):
     def clean_day(self) -> date:
         """Refuse a day from which weeks cannot be counted."""
         day: date = self.cleaned_data["day"]
-        if not FIRST_DAY <= day <= LAST_DAY:
+        if not EARLIEST_DAY <= day <= LATEST_DAY:
             raise ValidationError("Plan for a day between 1970 and 2999.")
         return day
 
@@ -201,6 +200,6 @@ def _posted(request: HttpRequest) -> QueryDict | None:
 
 
 def _monday(day: date) -> date:
-    if not FIRST_DAY <= day <= LAST_DAY:
+    if not EARLIEST_DAY <= day <= LATEST_DAY:
         raise Http404("no such week")
     return monday_of(day)

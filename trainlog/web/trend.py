@@ -19,6 +19,7 @@ from trainlog.load.impulse_response import FAST_DAYS, FAST_GAIN, SLOW_DAYS
 from trainlog.load.trend import ACUTE_DAYS, CHRONIC_DAYS
 from trainlog.load.trend_figures import WEEK_DAYS
 from trainlog.models import Athlete, Physiology
+from trainlog.sensible_days import EARLIEST_DAY, LATEST_DAY
 from trainlog.services.block import block_of
 from trainlog.services.lines import WEEK, first_day_of, monday_of
 from trainlog.services.trend import TrendSpan, trend_between
@@ -27,8 +28,6 @@ from trainlog.trace import FloatArray
 from trainlog.trend_chart import loads, responses
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, page_number, show
 from trainlog.web.week import axis_ticks
-
-EARLIEST, LATEST = date(1970, 1, 1), date(2999, 12, 31)
 
 SPAN_WEEKS = {"6-weeks": 6, "3-months": 13, "1-year": 52}
 """Weeks up to this one of the spans that have a link."""
@@ -60,8 +59,8 @@ class DaysForm(forms.Form):
         if first and last and first > last:
             raise ValidationError({"to": "The last day must not be before the first."})
         for name, day in (("from", first), ("to", last)):
-            if day and not EARLIEST <= day <= LATEST:
-                raise ValidationError({name: f"Choose a day from {EARLIEST.year} to {LATEST.year}."})
+            if day and not EARLIEST_DAY <= day <= LATEST_DAY:
+                raise ValidationError({name: f"Choose a day from {EARLIEST_DAY.year} to {LATEST_DAY.year}."})
         return self.cleaned_data
 
 

@@ -11,12 +11,11 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from trainlog.models import Physiology
+from trainlog.sensible_days import EARLIEST_DAY, LATEST_DAY
 from trainlog.services.lift_sets import sums_between
 from trainlog.services.week import Week, week_of
 from trainlog.web.page import UNPROCESSABLE, athlete_of, show
 from trainlog.web.plan import plan_context
-
-EARLIEST, LATEST = date(1970, 1, 5), date(9000, 1, 1)
 
 
 class UnknownDaysForm(forms.Form):
@@ -34,7 +33,7 @@ class UnknownDaysForm(forms.Form):
     def week(self) -> date | None:
         """A day of the week on whose page the form stands; None where none can be made out."""
         day: date | None = self.cleaned_data.get("first_day")
-        return day if day and EARLIEST <= day <= LATEST else None
+        return day if day and EARLIEST_DAY <= day <= LATEST_DAY else None
 
 
 @dataclass(frozen=True)
@@ -58,7 +57,7 @@ def week_page(
     """Page of a week, with the form that came back with an explanation if one did."""
     athlete = athlete_of(request)
     today = athlete.today()
-    if day is not None and not EARLIEST <= day <= LATEST:
+    if day is not None and not EARLIEST_DAY <= day <= LATEST_DAY:
         raise Http404("no such week")
     found = week_of(athlete, day or today, today)
     highest = highest_load(found)
