@@ -1,7 +1,8 @@
-"""Time to show weeks and the trend of a long log, and to keep the trend after a change.
+"""Time to show the pages of a long log, and to keep its trend after a change.
 
-Ten years of one workout a day, their estimates made directly; on SQLite in a temporary folder, and on
-PostgreSQL where one answers (TEST_POSTGRES, by default postgres://postgres@127.0.0.1:5432).
+Ten years of one workout a day, their estimates made directly, in every measure and by intensity, as learning
+writes them; on SQLite in a temporary folder, and on PostgreSQL where one answers (TEST_POSTGRES, by default
+postgres://postgres@127.0.0.1:5432).
 
 .venv/bin/python -m benchmarks.trend
 """
@@ -16,7 +17,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -29,85 +30,20 @@ POSTGRES = os.environ.get("TEST_POSTGRES", "postgres://postgres@127.0.0.1:5432")
 DATABASE = f"trainlog_bench_{os.getpid()}"
 YEARS = (1, 10)
 TIMES = 15
+OK = 200
 PAGES = (
     ("week page", "/week/{week}"),
     ("trend, 3 months", "/trend?span=3-months"),
     ("trend, 1 year", "/trend?span=1-year"),
     ("trend, whole log", "/trend?span=all"),
+    ("years", "/calendar/years"),
+    ("calendar month", "/calendar/{month}"),
+    ("recovery", "/recovery"),
+    ("log", "/"),
 )
 WANTED = 0.1
-"""Seconds at the median for each page."""
-
-
-def log_of(years: int) -> Athlete:
-    """Log with an hour of training on every day of so many years up to today."""
-    import numpy as np  # noqa: PLC0415
-    from django.contrib.auth.models import User  # noqa: PLC0415
-
-    from trainlog.load import draws  # noqa: PLC0415
-    from trainlog.models import (  # noqa: PLC0415
-        Activity,
-        Confidence,
-        LoadEstimate,
-        Part,
-        Physiology,
-        Workout,
-    )
-    from trainlog.services.athletes import open_log  # noqa: PLC0415
-
-    athlete = open_log(User.objects.create(username=f"years{years}"), seed=11)
-    athlete.current_source = "fit"
-    athlete.save()
-    count = round(365.25 * years)
-    first = datetime.now(UTC).replace(hour=0, minute=1) - timedelta(days=count - 1)
-    Physiology.objects.create(owner=athlete, from_day=first.date(), resting_rate=50, maximum_rate=188)
-    activities = [
-        row for row in Activity.objects.of(athlete) if row.slug in {"run", "lifting", "mixed-intervals"}
-    ]
-    starts = [first + timedelta(days=number) for number in range(count)]
-    hour = timedelta(hours=1)
-    workouts = Workout.objects.bulk_create(
-        Workout(owner=athlete, start=start, end=start + hour, day=start.date()) for start in starts
-    )
-    parts = Part.objects.bulk_create(
-        Part(
-            owner=athlete,
-            workout=workout,
-            start=workout.start,
-            end=workout.end,
-            activity=activities[number % len(activities)],
-            session_rpe=number % 9,
-        )
-        for number, workout in enumerate(workouts)
-    )
-    rng = np.random.default_rng(1)
-    estimates = []
-    for number, part in enumerate(parts):
-        load = rng.gamma(4, 20) * np.exp(0.15 * draws.standard_normals(f"{number}"))
-        low, median, high = draws.interval(load)
-        packed = draws.pack(load)
-        estimates.append(
-            LoadEstimate(
-                owner=athlete,
-                part=part,
-                source="fit",
-                method_version=1,
-                input_revision=1,
-                basis="corrected",
-                confidence=Confidence.of(draws.relative_half_width(load)),
-                reason="Made for the benchmark.",
-                raw=median,
-                low=low,
-                median=median,
-                high=high,
-                sensor_half_width=draws.relative_half_width(load),
-                all_draws=packed,
-                sensor_draws=packed,
-                physiology_draws=draws.pack(np.full(draws.DRAWS, median)),
-            )
-        )
-    LoadEstimate.objects.bulk_create(estimates, batch_size=200)
-    return athlete
+"""Seconds at the median for each page, and for that of all years:"""
+WANTED_OF_YEARS = 0.15
 
 
 def seconds_of(action: Callable[[], Any]) -> float:
@@ -139,8 +75,10 @@ def show_pages(athlete: Athlete, queries: dict[str, list[int]]) -> None:
     client = Client(SERVER_NAME="localhost")
     client.force_login(athlete.user)
     for name, address in PAGES:
-        path = address.format(week=athlete.today() - timedelta(days=7))
-        client.get(path)
+        last_week = athlete.today() - timedelta(days=7)
+        path = address.format(week=last_week, month=f"{last_week:%Y-%m}")
+        if client.get(path).status_code != OK:
+            raise SystemExit(f"{path} is not shown")
         worked = time.process_time()
         times = sorted(seconds_of(partial(client.get, path)) for _ in range(TIMES))
         worked = (time.process_time() - worked) / TIMES
@@ -162,16 +100,19 @@ def measure() -> None:
     from django.core.management import call_command  # noqa: PLC0415
     from django.db import connection  # noqa: PLC0415
 
+    from benchmarks.long_history import log_of  # noqa: PLC0415
     from trainlog.services.trend_store import keep_trend  # noqa: PLC0415
 
     call_command("migrate", verbosity=0)
     call_command("collectstatic", verbosity=0, interactive=False)
-    print(connection.vendor)
+    print(f"{connection.vendor}, its statistics gathered after each log is written, as autovacuum does")
     queries: dict[str, list[int]] = {}
     for years in YEARS:
         athlete = log_of(years)
         keep = partial(keep_trend, athlete, "fit")
         whole, nothing = seconds_of(keep), seconds_of(keep)
+        with connection.cursor() as cursor:
+            cursor.execute("ANALYZE")
         print(f"  {years} years of one workout a day")
         show_pages(athlete, queries)
         print(f"    the whole trend is kept in {whole:.2f} s; where nothing changed, in {nothing:.2f} s")
@@ -201,7 +142,8 @@ def main() -> None:
     finally:
         shutil.rmtree(folder)
     print(
-        f"Wanted: each page within {1000 * WANTED:.0f} ms at the median, with as many queries for ten years."
+        f"Wanted: each page within {1000 * WANTED:.0f} ms at the median, that of all years within "
+        f"{1000 * WANTED_OF_YEARS:.0f} ms, with no more queries for ten years than for one."
     )
 
 

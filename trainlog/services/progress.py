@@ -36,7 +36,9 @@ def waiting(athlete: Athlete) -> dict[str, Any]:
         unnamed.setdefault(row.source_key or row.sha256, []).append(row)
     estimating = 0
     if Physiology.objects.of(athlete).exists():
-        shown = LoadEstimate.objects.of(athlete).filter(
+        # By way of the parts, as in ``lines_of``: by the owner, a database without statistics goes through
+        # all estimates for each part.
+        shown = LoadEstimate.objects.filter(
             part=OuterRef("pk"),
             measure=athlete.measure,
             source=athlete.current_source,

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 
 import numpy as np
+from django.db.models import F
 
 from trainlog.load.draws import DRAWS
 from trainlog.load.week import Comparison, compare_draws
@@ -16,8 +17,8 @@ from trainlog.services.summed_loads import DatedLoads, SummedLoad, dated_loads
 
 ONE_DAY = timedelta(days=1)
 
-Row = tuple[date, int, datetime, datetime, str]
-"""Of a part: local day, workout, start, end, family."""
+Row = tuple[date, int, timedelta, str]
+"""Of a part: local day, workout, length, family."""
 
 
 @dataclass(frozen=True)
@@ -124,7 +125,7 @@ def years_of(athlete: Athlete, today: date, chosen: int | None = None) -> Years:
     rows: list[Row] = list(
         Part.objects.of(athlete)
         .order_by("workout__day")
-        .values_list("workout__day", "workout_id", "start", "end", "activity__family")
+        .values_list("workout__day", "workout_id", F("end") - F("start"), "activity__family")
     )
     if not rows:
         return Years(athlete.measure, [], [], None, None)
@@ -176,8 +177,8 @@ def _last_of_month(first: date) -> date:
 def _span(first: date, last: date, rows: Iterable[Row], loads: DatedLoads) -> Span:
     inside = [row for row in rows if first <= row[0] <= last]
     seconds: dict[str, float] = defaultdict(float)
-    for _, _, start, end, family in inside:
-        seconds[family] += (end - start).total_seconds()
+    for _, _, length, family in inside:
+        seconds[family] += length.total_seconds()
     bases = Counter(loads.bases[loads.places(first, last)])
     return Span(
         first=first,
