@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +14,12 @@ from trainlog.trace import FloatArray
 DRAWS = 512
 """Number of equally likely values of every load, parameter and physiology figure."""
 
+REMEMBERED = 512
+"""Seeds whose draws are at hand: those of an athlete come again with every session, and those of a session
+with every way of estimating it."""
 
+
+@lru_cache(REMEMBERED)
 def stratified_uniforms(seed: str, *, count: int = DRAWS) -> FloatArray:
     """Uniform draws, one in each of ``count`` equal slices of (0, 1), in an order set by the seed.
 
@@ -27,17 +33,22 @@ def stratified_uniforms(seed: str, *, count: int = DRAWS) -> FloatArray:
     Returns
     -------
     array, shape (count,)
-        Draws strictly inside (0, 1).
+        Draws strictly inside (0, 1); not to be written to.
     """
     digest = hashlib.sha256(seed.encode()).digest()
     rng = np.random.Generator(np.random.PCG64(int.from_bytes(digest[:16], "big")))
     # The middle of the slice and not a random place in it: medians do not wander between seeds.
-    return (rng.permutation(count) + 0.5) / count
+    draws: FloatArray = (rng.permutation(count) + 0.5) / count
+    draws.setflags(write=False)
+    return draws
 
 
+@lru_cache(REMEMBERED)
 def standard_normals(seed: str) -> FloatArray:
-    """Stratified standard normal draws for the seed, shape (DRAWS,)."""
-    return special.ndtri(stratified_uniforms(seed))
+    """Stratified standard normal draws for the seed, shape (DRAWS,); not to be written to."""
+    draws: FloatArray = special.ndtri(stratified_uniforms(seed))
+    draws.setflags(write=False)
+    return draws
 
 
 def session_seed(content_hash: str, purpose: str) -> str:

@@ -112,11 +112,13 @@ def shift_to_load(
     array, shape (draws,)
         bpm, within ``SHIFTS``: a load out of their reach gets the last of them.
     """
-    grid = moved(base.rate, base.mean, STRETCHES[:, None, None], SHIFTS[None, :, None])
+    place = np.interp(stretch, STRETCHES, np.arange(len(STRETCHES)))
+    below = np.minimum(place.astype(int), len(STRETCHES) - 2)
+    # Stretches that no draw comes near are left out of the table.
+    first, last = below.min(), below.max() + 1
+    grid = moved(base.rate, base.mean, STRETCHES[first : last + 1, None, None], SHIFTS[None, :, None])
     tabulated = np.log(np.maximum(load_of(grid, base.seconds, physiology), LEAST_LOAD))
     wanted = np.log(np.maximum(load, LEAST_LOAD))
     at_stretch = np.array([np.interp(wanted, logs, SHIFTS) for logs in tabulated])
-    place = np.interp(stretch, STRETCHES, np.arange(len(STRETCHES)))
-    below = np.minimum(place.astype(int), len(STRETCHES) - 2)
     share, draw = place - below, np.arange(len(stretch))
-    return (1 - share) * at_stretch[below, draw] + share * at_stretch[below + 1, draw]
+    return (1 - share) * at_stretch[below - first, draw] + share * at_stretch[below + 1 - first, draw]

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 from scipy import special
@@ -30,7 +31,14 @@ from accuracy.core.learning.pooled_regression import (
     fit,
 )
 from accuracy.core.learning.priors import FAMILIES, Prior
-from trainlog.load.draws import DRAWS, athlete_seed, session_seed, standard_normals, stratified_uniforms
+from trainlog.load.draws import (
+    DRAWS,
+    REMEMBERED,
+    athlete_seed,
+    session_seed,
+    standard_normals,
+    stratified_uniforms,
+)
 from trainlog.trace import FloatArray
 
 SLOPE_SCALE, SLOPE_DOUBT = 0.3, 0.7
@@ -192,8 +200,7 @@ class Posterior:
             Content hash of the session: its own chance is the same in every fit.
         features : array, shape (features,), optional
         """
-        uniforms = stratified_uniforms(session_seed(content, self.kind))
-        chance = special.stdtrit(DEGREES_OF_FREEDOM, uniforms)
+        chance = chance_of_session(session_seed(content, self.kind))
         return self.expected(cell, features) + self.residual[cell.family] * chance
 
     def pairs_of(self, cell: Cell, *, level: str = "activity") -> int:
@@ -210,6 +217,17 @@ class Posterior:
         if known is not None:
             return known
         return scale * standard_normals(athlete_seed(self.seed, f"{self.kind}/{name}"))
+
+
+@lru_cache(REMEMBERED)
+def chance_of_session(seed: str) -> FloatArray:
+    """What chance adds to one session in units of the residual, shape (DRAWS,); not to be written to.
+
+    The same for every candidate that foretells the session.
+    """
+    chance: FloatArray = special.stdtrit(DEGREES_OF_FREEDOM, stratified_uniforms(seed))
+    chance.setflags(write=False)
+    return chance
 
 
 def in_order(pairs: Sequence[PairedLoads]) -> list[PairedLoads]:

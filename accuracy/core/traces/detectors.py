@@ -64,7 +64,7 @@ An exponential rise with a time constant of 20 to 40 s goes on by 0.37 to 0.61 o
 def runs(mask: BoolArray) -> list[tuple[int, int]]:
     """First and first-after index of every run of True."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
-    return [(int(start), int(end)) for start, end in edges.reshape(-1, 2)]
+    return [(start, end) for start, end in edges.reshape(-1, 2).tolist()]
 
 
 def flat(heart_rate: FloatArray) -> BoolArray:

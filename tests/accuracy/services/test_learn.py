@@ -5,6 +5,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
+from accuracy.core.learning.profile import chance_of_session
 from accuracy.models import ErrorProfile, Fit, LearningState, Pair, PartEvidence
 from accuracy.services import digest as digesting
 from accuracy.services.knowledge import gather, physiology_by_day
@@ -13,6 +14,7 @@ from accuracy.services.stale import stale, unlearned
 from fixtures import csv_writer
 from tests import builders
 from tests.accuracy.session_builders import FIRST_DAY, estimate_of, file_of, session
+from trainlog.load.draws import standard_normals, stratified_uniforms
 from trainlog.models import (
     Activity,
     Basis,
@@ -149,6 +151,20 @@ def test_learning_again_from_an_unchanged_log_leaves_every_estimate_identical(an
     learn(ana)
     assert medians(ana) == before
     assert Fit.objects.get(owner=ana).pk == fit
+
+
+def test_estimates_are_identical_to_the_bit_whatever_draws_are_still_at_hand(ana):
+    for day in range(4):
+        session(ana, day, strap=140, wrist=130)
+    session(ana, 4, wrist=130)
+    learn(ana)
+    before = medians(ana)
+    LoadEstimate.objects.all().delete()
+    for remembered in (stratified_uniforms, standard_normals, chance_of_session):
+        remembered.cache_clear()
+    learn(ana)
+    assert len(before) == 5
+    assert medians(ana) == before
 
 
 def test_an_unrelated_edit_leaves_every_estimate_identical_to_the_bit(ana):

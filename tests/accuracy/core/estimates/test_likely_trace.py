@@ -193,6 +193,15 @@ def test_a_shift_is_found_again_from_the_load_it_makes():
     assert shift_to_load(base, stretch, loads, PHYSIOLOGY) == pytest.approx(shifts, abs=0.2)
 
 
+def test_a_shift_is_the_same_to_the_bit_whatever_stretches_other_draws_have():
+    base = RateCounts(waves(), np.ones(SECONDS))
+    stretch = np.exp(0.05 * standard_normals("narrow"))
+    load = load_of(base.rate, base.seconds, PHYSIOLOGY) * np.exp(0.1 * standard_normals("load"))
+    alone = shift_to_load(base, stretch, load, PHYSIOLOGY)
+    among = shift_to_load(base, np.append(stretch, [0.5, 2.0]), np.append(load, load[:2]), PHYSIOLOGY)
+    assert alone.tobytes() == among[:DRAWS].tobytes()
+
+
 def test_the_peak_is_the_rate_that_five_seconds_reach():
     base = RateCounts(np.array([150.0, 180.0, 175.0]), np.array([600.0, 2.0, 3.0]))
     assert base.peak == 175

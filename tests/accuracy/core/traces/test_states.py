@@ -1,5 +1,7 @@
 """Seconds of a wrist trace by state."""
 
+import io
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -117,6 +119,13 @@ def test_states_come_back_from_their_bytes(reference):
         assert getattr(back, name).tolist() == getattr(kept, name).tolist()
     for name in ("rate", "difference"):
         assert getattr(back, name) == pytest.approx(getattr(kept, name), rel=1e-6, abs=1e-5, nan_ok=True)
+
+
+def test_states_are_read_as_numpy_reads_its_own_files():
+    stored = as_bytes(states_of(walk(1), flagged(1200, SPIKE=(400, 410)), walk(2)))
+    back, by_numpy = from_bytes(stored), np.load(io.BytesIO(stored))
+    for name in ("rate", "seconds", "difference"):
+        assert getattr(back, name).tobytes() == by_numpy[name].astype(float).tobytes()
 
 
 def test_no_states_come_back_from_their_bytes():
