@@ -30,7 +30,7 @@ run: $(VENV)/installed
 	exec $(PYTHON) manage.py serve --address "$(ADDRESS)" $(ARGS)
 
 test: $(VENV)/installed-dev
-	$(PYTHON) -m pytest -n 2 $(ARGS)
+	$(PYTHON) -m pytest -n 2 --dist worksteal $(ARGS)
 
 lint: $(VENV)/installed-dev
 	$(PYTHON) -m ruff check .

@@ -19,10 +19,18 @@ needs_study = pytest.mark.skipif(not STUDY.exists(), reason=f"the study folder {
 
 
 @pytest.fixture(scope="module")
-def printed():
-    out = io.StringIO()
-    call_command("evaluate_profiles", study=STUDY, stdout=out, skip_checks=True)
-    return out.getvalue()
+def evaluated(tmp_path_factory):
+    """What one evaluation of the study prints, and the folder of the files that it was asked for."""
+    folder, out = tmp_path_factory.mktemp("evaluated"), io.StringIO()
+    files = {kind: folder / f"figures.{kind}" for kind in ("csv", "json")}
+    picture = folder / "calibration.svg"
+    call_command("evaluate_profiles", study=STUDY, **files, picture=picture, stdout=out, skip_checks=True)
+    return out.getvalue(), folder
+
+
+@pytest.fixture(scope="module")
+def printed(evaluated):
+    return evaluated[0]
 
 
 @needs_study
@@ -67,15 +75,12 @@ def test_where_the_correction_gains_nothing_the_table_says_so(printed):
 
 
 @needs_study
-def test_figures_and_picture_are_written_where_asked_for(tmp_path):
-    files = {kind: tmp_path / f"figures.{kind}" for kind in ("csv", "json")}
-    picture = tmp_path / "calibration.svg"
-    call_command(
-        "evaluate_profiles", study=STUDY, **files, picture=picture, stdout=io.StringIO(), skip_checks=True
-    )
-    assert "absolute error" in files["csv"].read_text().splitlines()[0]
-    assert {row["method"] for row in json.loads(files["json"].read_text())} >= {"as it stands", "published"}
-    assert picture.read_text().startswith("<svg")
+def test_figures_and_picture_are_written_where_asked_for(evaluated):
+    _, folder = evaluated
+    figures = json.loads((folder / "figures.json").read_text())
+    assert "absolute error" in (folder / "figures.csv").read_text().splitlines()[0]
+    assert {row["method"] for row in figures} >= {"as it stands", "published"}
+    assert (folder / "calibration.svg").read_text().startswith("<svg")
 
 
 def test_simulated_athletes_are_learned_from_and_held_to_the_bars():
