@@ -30,3 +30,8 @@ def save_care(athlete: Athlete, ticked: Mapping[str, bool]) -> None:
             Care.objects.of(athlete).update_or_create(owner=athlete, defaults=ticks)
         else:
             Care.objects.of(athlete).delete()
+
+
+def heart_rate_may_mislead(athlete: Athlete) -> bool:
+    """Whether advice that rests on heart rate is switched off: anything ticked does it."""
+    return care_of(athlete).any
