@@ -216,8 +216,9 @@ def _in_words(values: FloatArray) -> str:
 def _spec(
     rows: list[dict[str, Any]], layers: list[dict[str, Any]], description: str, height: int
 ) -> dict[str, Any]:
-    # Said once: Vega-Lite takes the same domain, said in several layers, for conflicting ones.
-    for layer in layers[1:]:
+    # Said once, and by the pointer, the last layer: Vega-Lite takes one domain said in several layers, or
+    # by a layer that has a second end (x2), for conflicting ones.
+    for layer in layers[:-1]:
         layer["encoding"]["x"] = layer["encoding"]["x"] | {"scale": {"type": "utc"}}
     return {
         "$schema": SCHEMA,

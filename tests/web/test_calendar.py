@@ -50,7 +50,7 @@ def test_plans_unknown_days_and_mornings_are_marked(client, ana):
     UnknownDay.objects.create(owner=ana, day=MORNING.date() + timedelta(days=1))
     CheckIn.objects.create(owner=ana, day=MORNING.date(), resting_rate=50)
     shown = page(client).split("</table>")[0]
-    assert f'<a href="/planned/{session.pk}">Ride</a> <span class="quiet">missed</span>' in shown
+    assert f'<a href="/planned/{session.pk}">Ride</a> <span class="quiet">· missed</span>' in shown
     assert "</svg> unknown" in shown
     assert 'aria-label="morning noted"' in shown
 

@@ -2,12 +2,14 @@ from datetime import date, timedelta
 
 import pytest
 from django.template.loader import render_to_string
+from django.utils import timezone
 
-from tests.builders import MORNING, athlete, estimate, part
+from tests.builders import MORNING, athlete, estimate, intensity, part
 from trainlog.models import Care
 from trainlog.services.athletes import Physiology, set_physiology
 from trainlog.services.care import care_of, save_care
 from trainlog.services.check_in import save_check_in
+from trainlog.services.recovery_check import claim_recovery
 
 pytestmark = pytest.mark.django_db
 
@@ -117,6 +119,36 @@ def test_the_place_of_withheld_advice_says_why(ana):
     assert "Nothing is advised here." in shown
     assert "You have ticked another heart condition." in shown
     assert "session-RPE" in shown
+
+
+def test_recovery_is_not_advised_where_anything_is_ticked(client, ana):
+    hard = part(ana, timezone.now().replace(microsecond=0) - timedelta(hours=20), 60)
+    estimate(hard, 100.0)
+    intensity(hard, high=60)
+    addresses = ["/recovery", "/check-in", f"/workouts/{hard.workout_id}"]
+    for address in addresses:
+        shown = page(client, address)
+        assert "next hard session" in shown
+        assert "Nothing is advised here." not in shown
+    save_care(ana, {"pregnancy": True})
+    for address in addresses:
+        shown = page(client, address)
+        assert "Nothing is advised here." in shown
+        assert "next hard session" not in shown
+        assert "Ready, from" not in shown
+
+
+def test_claimed_hours_are_noted_but_not_made_into_advice_where_anything_is_ticked(client, ana):
+    for hours_ago in (20, 60):
+        workout = part(ana, timezone.now() - timedelta(hours=hours_ago), 60).workout
+        claim_recovery(workout, "wrist", 20)
+    claim_recovery(workout, "strap", 30)
+    assert "With strap, likely" in page(client, "/recovery/claimed")
+    save_care(ana, {"illness": True})
+    shown = page(client, "/recovery/claimed")
+    assert "With strap, likely" not in shown
+    assert "1.50" in shown
+    assert "Hours that your device claimed" in page(client, f"/workouts/{workout.pk}")
 
 
 @pytest.mark.parametrize(

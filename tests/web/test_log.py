@@ -5,6 +5,7 @@ import pytest
 from tests.builders import MORNING, athlete, csv_file, estimate, imported, part, sensor
 from trainlog.load.draws import standard_normals
 from trainlog.models import Basis, Part, Physiology
+from trainlog.services.unknown_days import mark_unknown
 
 pytestmark = pytest.mark.django_db
 
@@ -82,6 +83,14 @@ def test_days_are_grouped_by_week_newest_first(client, ana):
     shown = page(client, "/?page=0")
     newest, older = shown.index("Week of 9 March"), shown.index("Week of 2 March")
     assert newest < older
+
+
+def test_the_head_of_a_week_says_how_many_of_its_days_are_not_known(client, ana):
+    estimate(part(ana), 100.0)
+    estimate(part(ana, MORNING + timedelta(days=7)), 100.0)
+    mark_unknown(ana, SPRING + timedelta(days=1), SPRING + timedelta(days=2))
+    assert page(client).count("2 days not known, so at least this") == 1
+    assert "not known, so" not in page(client, "/?text=run")
 
 
 def test_times_are_local(client):

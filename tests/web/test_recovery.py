@@ -34,6 +34,14 @@ def test_an_empty_log_says_that_nothing_holds_back(client, ana):
     assert "No session of the last three days holds you back" in page(client)
 
 
+@pytest.mark.parametrize("address", ["/recovery", "/check-in"])
+def test_a_recent_session_without_a_load_is_not_taken_for_none(client, ana, address):
+    builders.part(ana, timezone.now() - timedelta(hours=20), 60)
+    shown = page(client, address)
+    assert "1 workout of the last three days has no load yet, so what it leaves is not known." in shown
+    assert "holds you back" not in shown
+
+
 def test_now_names_the_range_and_the_session_behind_it(client, ana):
     workout = session(ana, high=60)
     shown = page(client)
@@ -49,7 +57,7 @@ def test_the_morning_page_says_it_too(client, ana):
 def test_a_workout_says_between_when_one_is_ready_again(client, ana):
     workout = session(ana, high=60)
     shown = page(client, f"/workouts/{workout.pk}")
-    assert "until ready for the next hard session (80%)" in shown
+    assert "until ready for the next hard session (80% interval)" in shown
 
 
 def test_a_workout_without_a_load_says_that_it_waits(client, ana):

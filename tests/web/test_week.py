@@ -94,7 +94,7 @@ def test_a_week_known_well_says_nothing_of_what_makes_the_doubt(client, ana):
 def test_parts_are_counted_by_family_with_their_time(client, ana):
     estimate(part(ana), 100.0)
     part(ana, MORNING + timedelta(days=1), 45, activity="lifting")
-    assert "1&nbsp;steady endurance (1 h 00 min), 1&nbsp;resistance (45 min)" in page(client)
+    assert "Steady endurance 1 h 00 min in 1&nbsp;part, resistance 45 min in 1&nbsp;part" in page(client)
 
 
 def test_without_a_week_before_there_is_no_comparison(client, ana):

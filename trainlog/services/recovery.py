@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 import numpy as np
+from django.db.models import Exists, OuterRef
 from django.utils import timezone
 
 from trainlog.load.draws import DRAWS, interval, rounded_probability
 from trainlog.load.recovery import RECOVERY_HOURS, hours_until_ready, recovery_hours
-from trainlog.models import Athlete, IntensityEstimate, Measure, TrendWeek, Workout
+from trainlog.models import Athlete, IntensityEstimate, LoadEstimate, Measure, Part, TrendWeek, Workout
 from trainlog.services.lines import WEEK, PartLine, lines_between, monday_of
 from trainlog.services.trend_bytes import state_of
 from trainlog.trace import FloatArray
@@ -139,6 +140,14 @@ def recovery_now(athlete: Athlete, now: datetime | None = None) -> Now | None:
     left = hours - since[:, None]
     holds_longest = int(np.bincount(np.argmax(left, axis=0), minlength=len(recent)).argmax())
     return Now(hours_until_ready(hours, since), recent[holds_longest])
+
+
+def untold_lately(athlete: Athlete, now: datetime | None = None) -> int:
+    """How many workouts that ended within ``LONGEST`` have a part without a load: nothing is told of them."""
+    now = now or timezone.now()
+    estimates = LoadEstimate.objects.of(athlete).filter(part=OuterRef("pk"), source=athlete.current_source)
+    recent = Part.objects.of(athlete).filter(~Exists(estimates), end__range=(now - LONGEST, now))
+    return recent.values("workout").distinct().count()
 
 
 def usual_daily_loads(athlete: Athlete, measure: Measure, first: date, last: date) -> dict[date, FloatArray]:

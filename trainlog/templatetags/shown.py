@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from django import template
@@ -46,6 +46,12 @@ def hours_range(hours: tuple[float, float, float]) -> str:
     """Range of hours, from its low, median and high."""
     low, _, high = hours
     return words.hours_range(low, high)
+
+
+@register.filter
+def nearest_hour(moment: datetime) -> datetime:
+    """Instant to the nearest hour: an estimate of hours knows no minutes."""
+    return (moment + timedelta(minutes=30)).replace(minute=0, second=0, microsecond=0)
 
 
 @register.filter

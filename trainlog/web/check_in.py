@@ -27,7 +27,7 @@ from trainlog.services.check_in import (
 )
 from trainlog.services.odd_readings import odd_rates
 from trainlog.services.offers import resting_offer
-from trainlog.services.recovery import recovery_now
+from trainlog.services.recovery import recovery_now, untold_lately
 from trainlog.services.rr_file import LARGEST_BYTES
 from trainlog.web.forms import LONGEST_NOTE
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
@@ -117,7 +117,8 @@ def check_in(request: HttpRequest) -> HttpResponse:
     if posted is not None and accept_or_explain(form, save):
         return redirect(reverse("check_in"))
     found = last_mornings(athlete, today)
-    with_bands = not care_of(athlete).mornings_say_little
+    care = care_of(athlete)
+    with_bands = not care.mornings_say_little
     context = {
         "noted": noted if posted is None else None,
         "odd_rates": odd_rates(athlete, today),
@@ -126,7 +127,8 @@ def check_in(request: HttpRequest) -> HttpResponse:
         "form": form,
         "today": today,
         "mornings": found,
-        "ready": recovery_now(athlete),
+        "ready": None if care.any else recovery_now(athlete),
+        "untold": untold_lately(athlete),
         "recent": found.check_ins[:TABLE_ROWS],
         "older": found.check_ins[TABLE_ROWS:],
         "rmssd_chart": _chart("ln rMSSD", found, found.ln_rmssd, with_bands),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -18,6 +19,7 @@ from trainlog.services.find_workouts import find_workouts
 from trainlog.services.lines import PartLine, lines_of, monday_of, total_of
 from trainlog.services.progress import waiting
 from trainlog.services.tags import tags_by_workout
+from trainlog.services.unknown_days import unknown_days_between
 from trainlog.web.log_filter import LogFilter
 from trainlog.web.page import UNPROCESSABLE, athlete_of, page_number, show
 
@@ -74,6 +76,7 @@ class WeekLines:
     workouts: Sequence[WorkoutLine]
     total: Total | None
     seconds: int
+    unknown_days: int
 
 
 @require_safe
@@ -126,12 +129,14 @@ def weeks_of(athlete: Athlete, workouts: QuerySet[Workout]) -> list[WeekLines]:
         key=lambda line: line.workout.start,
         reverse=True,
     )
+    unknown = _unknown_days_by_week(athlete, [line.workout.day for line in shown])
     return [
         WeekLines(
             monday,
             of_week,
             total_of(line for workout in of_week for line in workout.lines),
             sum(line.part.seconds for workout in of_week for line in workout.lines),
+            unknown[monday],
         )
         for monday, grouped in groupby(shown, key=lambda line: monday_of(line.workout.day))
         for of_week in [list(grouped)]
@@ -143,6 +148,14 @@ def _within(workouts: QuerySet[Workout], mondays: Sequence[date]) -> QuerySet[Wo
     if not mondays:
         return workouts.none()
     return workouts.filter(day__range=(mondays[-1], mondays[0] + timedelta(days=6)))
+
+
+def _unknown_days_by_week(athlete: Athlete, days: Sequence[date]) -> Counter[date]:
+    """How many days are marked as not known, by the Monday of each week in which one of ``days`` lies."""
+    if not days:
+        return Counter()
+    first, last = monday_of(min(days)), monday_of(max(days)) + timedelta(days=6)
+    return Counter(monday_of(mark.day) for mark in unknown_days_between(athlete, first, last))
 
 
 def _sensors_of(athlete: Athlete, workout_ids: Iterable[int]) -> dict[int, list[str]]:

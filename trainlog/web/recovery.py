@@ -11,7 +11,8 @@ from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_POST, require_safe
 
 from trainlog.models import ClaimedRecovery, Workout
-from trainlog.services.recovery import recoveries_between, recovery_now
+from trainlog.services.care import heart_rate_may_mislead
+from trainlog.services.recovery import recoveries_between, recovery_now, untold_lately
 from trainlog.services.recovery_check import claim_recovery, recovery_check
 from trainlog.web.page import accept_or_explain, athlete_of, show
 
@@ -38,10 +39,13 @@ class ClaimForm(forms.Form):
 def recovery(request: HttpRequest) -> HttpResponse:
     """Show what recent sessions leave until the next hard one, and how such estimates did."""
     athlete = athlete_of(request)
+    if heart_rate_may_mislead(athlete):
+        return show(request, "recovery.html")
     today = athlete.today()
     check = recovery_check(athlete, today)
     context = {
         "ready": recovery_now(athlete),
+        "untold": untold_lately(athlete),
         "recoveries": recoveries_between(athlete, today - timedelta(days=SHOWN_DAYS), today)[::-1],
         "shown_days": SHOWN_DAYS,
         "checked": check.sessions[:CHECKED_ROWS],

@@ -9,7 +9,7 @@ from typing import Any
 from django import forms
 
 from trainlog.load.session_rpe import HIGHEST_RATING
-from trainlog.models import LiftSet, Part
+from trainlog.models import Family, LiftSet, Part
 from trainlog.models.lift_set import HEAVIEST, MOST_REPETITIONS
 from trainlog.services.lift_sets import FIELDS, SetSums, sums_by_exercise, sums_of
 from trainlog.services.typed_session import LIFTED
@@ -84,6 +84,12 @@ class SetTable:
     changing: SetRow | None
     add_form: SetForm
     exercises: Sequence[str]
+
+    @property
+    def offers_form(self) -> bool:
+        """Whether the form for a new line stands open: where sets are likely, or something was wrong."""
+        lifted = self.part.activity.family == Family.RESISTANCE
+        return lifted or bool(self.rows) or bool(self.add_form.errors)
 
     @property
     def total(self) -> SetSums:

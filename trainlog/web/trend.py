@@ -48,7 +48,7 @@ class DaysForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         # "from" is no name that a class body can give.
-        for name, label in (("from", "From"), ("to", "To")):
+        for name, label in (("from", "From"), ("to", "Until")):
             self.fields[name] = forms.DateField(
                 label=label, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
             )

@@ -15,6 +15,7 @@ from trainlog.load.draws import relative_half_width
 from trainlog.models import LoadEstimate, Part, Physiology, Sensor, Workout
 from trainlog.models.recording import CLOCK_SETTINGS
 from trainlog.services import edit_workout
+from trainlog.services.care import heart_rate_may_mislead
 from trainlog.services.lift_sets import exercises_of
 from trainlog.services.lines import PartLine, lines_between, total_of
 from trainlog.services.measures import in_every_measure
@@ -165,7 +166,7 @@ def workout_page(
     claims = claims_of(found)
     context = {
         "workout": found,
-        "recovery": recovery_of(found),
+        "recovery": None if heart_rate_may_mislead(found.owner) else recovery_of(found),
         "claims": claims_shown(claims),
         "claims_noted": bool(claims),
         "parts": parts,
