@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any
 
@@ -14,19 +13,19 @@ from trainlog.models import (
     Athlete,
     CheckIn,
     ClaimedRecovery,
-    LiftSet,
     Measure,
     Part,
     PlannedSession,
     Stay,
-    Tag,
     UnknownDay,
-    WeekPlan,
     Workout,
 )
-from trainlog.models.owned import Owned
 from trainlog.services.check_in import save_check_in
+from trainlog.services.lift_sets import add_set
+from trainlog.services.plan import range_of, save_session, set_range
+from trainlog.services.recovery_check import claim_recovery
 from trainlog.services.stays import save_stay
+from trainlog.services.tags import set_tags
 from trainlog.services.unknown_days import mark_unknown
 
 
@@ -72,35 +71,40 @@ def keep_days(athlete: Athlete, demo: Scenario) -> None:
 
 def keep_notes(athlete: Athlete, demo: Scenario) -> None:
     """Keep the plan, and what is noted of workouts and parts that are there."""
+    _keep_plan(athlete, demo)
+    workouts = list(Workout.objects.of(athlete).prefetch_related("tags").select_related("owner"))
+    wanted: dict[Workout, list[str]] = {}
+    for tagged in demo.tags:
+        wanted.setdefault(_under_way(workouts, tagged.moment), []).append(tagged.tag)
+    for workout, tags in wanted.items():
+        there = [tag.name for tag in workout.tags.all()]
+        if not set(tags) <= set(there):
+            set_tags(workout, [*there, *tags])
+    parts = list(Part.objects.of(athlete).select_related("owner"))
+    lifted = {part: part.lift_sets.count() for part in parts}
+    for line in demo.sets:
+        said = asdict(line)
+        part, place = _under_way(parts, said.pop("moment")), said.pop("place")
+        if place >= lifted[part]:
+            add_set(part, said)
+    claimed = set(ClaimedRecovery.objects.of(athlete).values_list("workout", "fed_by"))
+    for claim in demo.claims:
+        workout = _under_way(workouts, claim.moment)
+        if (workout.pk, claim.fed_by) not in claimed:
+            claim_recovery(workout, claim.fed_by, claim.hours)
+
+
+def _keep_plan(athlete: Athlete, demo: Scenario) -> None:
     activities = {activity.slug: activity for activity in Activity.objects.of(athlete)}
     for load in demo.planned_loads:
-        key = {"monday": load.monday, "measure": Measure.TRIMP.value}
-        _keep(athlete, WeekPlan, key, {"low": load.low, "high": load.high, "note": load.note})
-    for planned in demo.planned_days:
-        key = {"day": planned.day, "activity": activities[planned.activity]}
-        _keep(athlete, PlannedSession, key, {"minutes": planned.minutes, "hard": planned.hard})
-    workouts = list(Workout.objects.of(athlete))
-    for tagged in demo.tags:
-        tag = _keep(athlete, Tag, {"name": tagged.tag})
-        _under_way(workouts, tagged.moment).tags.add(tag)
-    parts = list(Part.objects.of(athlete))
-    for line in demo.sets:
-        values = asdict(line)
-        key = {"part": _under_way(parts, values.pop("moment")), "place": values.pop("place")}
-        _keep(athlete, LiftSet, key, values)
-    for claim in demo.claims:
-        key = {"workout": _under_way(workouts, claim.moment), "fed_by": claim.fed_by}
-        _keep(athlete, ClaimedRecovery, key, {"hours": claim.hours})
-
-
-def _keep(
-    athlete: Athlete, table: type[Owned], key: Mapping[str, Any], values: Mapping[str, Any] | None = None
-) -> Any:
-    values = values or {}
-    row = table(owner=athlete, **key, **values)
-    row.full_clean(exclude=["owner"], validate_unique=False, validate_constraints=False)
-    kept, _ = table.objects.of(athlete).get_or_create(**key, defaults={"owner": athlete, **values})
-    return kept
+        # The ranges are of training impulse; in another measure they would mean something else.
+        if athlete.measure == Measure.TRIMP and range_of(athlete, load.monday) is None:
+            set_range(athlete, load.monday, load.low, load.high, load.note)
+    planned = set(PlannedSession.objects.of(athlete).values_list("day", "activity__slug"))
+    for session in demo.planned_days:
+        if (session.day, session.activity) not in planned:
+            changes = asdict(session) | {"activity": activities[session.activity]}
+            save_session(PlannedSession(owner=athlete), changes)
 
 
 def _under_way(rows: list[Any], moment: Any) -> Any:
