@@ -25,6 +25,13 @@ def test_the_specs_are_sound(spec):
     alt.Chart.from_dict(spec, validate=True)
 
 
+@pytest.mark.parametrize("spec", [drawn(), drawn(7), small()], ids=["days", "weeks", "responses"])
+def test_the_days_shown_are_said_once_by_a_layer_with_one_end(spec):
+    across = [layer["encoding"] for layer in spec["layer"]]
+    (said,) = [encoding for encoding in across if "domain" in encoding["x"]["scale"]]
+    assert "x2" not in said
+
+
 def test_bars_lie_under_the_averages_and_each_line_on_its_band():
     styles = [layer["mark"]["style"] for layer in drawn()["layer"]]
     assert styles == ["day-load", "day-interval", "slow-band", "slow", "quick-band", "quick", "pointer"]
