@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from accuracy.core.estimates.measures import (
@@ -31,7 +31,9 @@ from trainlog.load.zones import summated_zones_per_minute, three_zones_per_minut
 CERTAIN = PhysiologyDraws(50, 190, 0, 0, MEN, seed=3)
 DOUBTFUL = PhysiologyDraws(50, 190, 3, 10, MEN, seed=3, first_threshold=140, second_threshold=165)
 
-rates = st.lists(st.integers(40, 220), min_size=30, max_size=300).map(lambda values: np.array(values, float))
+few = settings(max_examples=25)
+
+rates = st.lists(st.integers(40, 220), min_size=5, max_size=40).map(lambda values: np.array(values, float))
 
 
 def recorded(heart_rate, minutes=None):
@@ -46,6 +48,7 @@ def moved_shares(heart_rate, *, stretch=1.0, shift=0.0, shape=0.0, step=1.0):
     return MovedShares(base, step, *vectors, shape, "a session", floor=50.0)
 
 
+@few
 @given(rates)
 def test_a_recorded_parts_zones_are_those_of_its_histogram(heart_rate):
     load = summated_zones(recorded(heart_rate), CERTAIN)
@@ -54,6 +57,7 @@ def test_a_recorded_parts_zones_are_those_of_its_histogram(heart_rate):
     assert load.all_doubt == pytest.approx(load.sensor_doubt)
 
 
+@few
 @given(rates)
 def test_with_the_maximum_in_doubt_each_draw_is_the_load_under_its_own_maximum(heart_rate):
     load = summated_zones(recorded(heart_rate), DOUBTFUL)
@@ -63,6 +67,7 @@ def test_with_the_maximum_in_doubt_each_draw_is_the_load_under_its_own_maximum(h
     assert load.physiology_doubt == pytest.approx(load.all_doubt)
 
 
+@few
 @given(rates)
 def test_three_zones_are_those_of_the_histogram_under_each_draw_of_the_thresholds(heart_rate):
     load = three_zones(recorded(heart_rate), DOUBTFUL)
@@ -71,6 +76,7 @@ def test_three_zones_are_those_of_the_histogram_under_each_draw_of_the_threshold
     assert load.all_doubt == pytest.approx(histogram_load(histogram(heart_rate), weights))
 
 
+@few
 @given(rates)
 def test_minutes_by_intensity_are_those_of_the_histogram_and_fill_the_part(heart_rate):
     time = recorded(heart_rate)
