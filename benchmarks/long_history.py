@@ -82,6 +82,7 @@ def _keep_estimates(parts: Sequence[Part], begun: int) -> None:
                 part=part,
                 source=SOURCE,
                 bands=minutes_bytes(bands),
+                bands_of_maximum=minutes_bytes(bands),
                 domains=minutes_bytes(domains),
             )
         )
