@@ -84,7 +84,7 @@ class BlockAnswer(MeasureAnswer, TimeByIntensity):
     confidence: str
     against_before: AgainstAnother | None = Field(
         description="Against as many days before it; null where the log does not reach back so far, or "
-        "holds no load there."
+        "holds no load there, or a day of either is not known."
     )
     before_first: date = Field(description="First day of what it is compared with.")
     before_last: date

@@ -5,7 +5,7 @@ import pytest
 
 from tests.builders import MORNING, athlete, estimate, intensity, part
 from trainlog.load.draws import standard_normals
-from trainlog.models import Basis
+from trainlog.models import Basis, UnknownDay
 from trainlog.services.block import LONGEST_BY_PART, block_of
 from trainlog.services.trend_store import keep_trend
 from trainlog.services.week import week_of
@@ -177,3 +177,14 @@ def test_the_number_of_queries_does_not_grow_with_the_history(days, django_asser
     keep_trend(ana, "fit")
     with django_assert_max_num_queries(12):
         block_of(ana, day(0), day(days))
+
+
+@pytest.mark.parametrize("offset", [2, 9])
+def test_with_a_day_that_is_not_known_in_either_span_nothing_is_compared(offset):
+    ana = athlete()
+    trained(ana, 0, 80.0)
+    trained(ana, 8, 90.0)
+    assert block_of(ana, day(7), day(13)).against_before is not None
+    UnknownDay.objects.create(owner=ana, day=day(offset))
+    found = block_of(ana, day(7), day(13))
+    assert (found.against_before, found.partly_known) == (None, True)

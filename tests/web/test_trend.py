@@ -11,7 +11,7 @@ from trainlog.services.trend_store import keep_trend
 
 pytestmark = pytest.mark.django_db
 
-QUERIES, FEW_QUERIES = 19, 19
+QUERIES, FEW_QUERIES = 20, 20
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trainlog.load.week import Comparison, Total, compare
-from trainlog.models import Athlete, Measure, TrendWeek
+from trainlog.models import Athlete, Measure, TrendWeek, UnknownDay
 from trainlog.services.bands import MinutesInBands, minutes_in_bands
 from trainlog.services.doubt import WeekDoubt, main_doubt_of
 from trainlog.services.held import BasisShare, ConfidenceShare, FamilyCount, Held, held_in, nothing
@@ -47,7 +47,9 @@ class Block:
         First and last day of the equally long span that it is compared with: as many days of the block of
         this length before it as have passed of this one.
     against_before : Comparison or None
-        None where the log does not reach back to it, or it has no load.
+        None where the log does not reach back to it, it has no load, or not every day is known.
+    partly_known : bool
+        Whether a day of the block, or of what it would be compared with, is marked as not known.
     main_doubt : WeekDoubt or None
         None also for a block of more than ``LONGEST_BY_PART`` days.
     bands : MinutesInBands or None
@@ -71,6 +73,7 @@ class Block:
     parts: int
     before: tuple[date, date]
     against_before: Comparison | None
+    partly_known: bool
     main_doubt: WeekDoubt | None
     bands: MinutesInBands | None
     pending: int
@@ -102,9 +105,9 @@ def block_of(
     by_part = length.days <= LONGEST_BY_PART
     lines = lines_between(athlete, first, last, measure) if by_part else []
     held = held_in(lines) if by_part else _held_between(athlete, first, last, measure, kept)
-    compared = (
-        _held_between(athlete, *before, measure) if log_begins and log_begins <= before[0] else nothing()
-    )
+    known = not UnknownDay.objects.of(athlete).filter(day__range=(before[0], until)).exists()
+    reaches_back = log_begins is not None and log_begins <= before[0]
+    compared = _held_between(athlete, *before, measure) if known and reaches_back else nothing()
     whole = held.total
     return Block(
         first=first,
@@ -122,6 +125,7 @@ def block_of(
         parts=held.parts,
         before=before,
         against_before=compare(whole, compared.total),
+        partly_known=not known,
         main_doubt=main_doubt_of(lines, whole),
         bands=minutes_in_bands(athlete, first, last, held.parts),
         pending=sum(line.outdated for line in lines)
