@@ -13,7 +13,7 @@ from accuracy.services.exports import pair_figures
 from accuracy.services.pair_report import pairs_of
 from accuracy.services.profiles import current_fit
 from accuracy.services.strap_plan import current_plan, earlier_gains, planned_straps
-from trainlog.api_schemas import Days, Problem, SignedInRequest
+from trainlog.api.schemas import Days, Problem, SignedInRequest
 
 PROBLEMS = frozenset({401, 422})
 NOT_FOUND = frozenset({401, 404, 422})

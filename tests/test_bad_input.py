@@ -14,7 +14,7 @@ from django.test import Client
 
 from tests.full_log import fields_naming_rows_of, full_log
 from tests.test_ownership import ADDRESSES, filled, rows_named
-from trainlog.api import api
+from trainlog.api.operations import api
 
 pytestmark = pytest.mark.django_db
 

@@ -20,7 +20,7 @@ from django.urls import URLPattern, get_resolver
 from tests.builders import MORNING
 from tests.full_log import DAYS, MONTHS, ROWS, fields_naming_rows_of, full_log
 from trainlog import models as log
-from trainlog.api import api
+from trainlog.api.operations import api
 
 pytestmark = pytest.mark.django_db
 

@@ -3,7 +3,7 @@
 from django.contrib.auth import views as auth
 from django.urls import include, path, register_converter
 
-from trainlog.api import api
+from trainlog.api.operations import api
 from trainlog.web import (
     account,
     calendar,

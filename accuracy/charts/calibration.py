@@ -9,7 +9,7 @@ import numpy as np
 from scipy import stats
 
 from accuracy.charts.spec import finished, layer, number, rows, told
-from trainlog.charts import DASHES
+from trainlog.charts.traces import DASHES
 from trainlog.trace import FloatArray
 
 HEIGHT = 280

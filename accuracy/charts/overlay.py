@@ -20,7 +20,7 @@ from accuracy.charts.spec import (
     ticks,
     told,
 )
-from trainlog.charts import means_of, seconds_a_point
+from trainlog.charts.traces import means_of, seconds_a_point
 from trainlog.trace import FloatArray
 
 TRACE_HEIGHT, LANE_HEIGHT = 280, 28

@@ -13,9 +13,9 @@ from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
+from trainlog.charts.mornings import mornings
 from trainlog.models import CheckIn
 from trainlog.models.check_in import HIGHEST_MARK, ITEMS, LOWEST_MARK, RANGES
-from trainlog.morning_chart import mornings
 from trainlog.services.care import care_of
 from trainlog.services.check_in import (
     Course,

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from trainlog import charts
+from trainlog.charts import traces as charts
 from trainlog.models import Part, Recording, Workout
 from trainlog.trace import window
 

@@ -15,6 +15,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods, require_safe
 
+from trainlog.charts.trend import loads, responses
 from trainlog.load.impulse_response import FAST_DAYS, FAST_GAIN, SLOW_DAYS
 from trainlog.load.trend import ACUTE_DAYS, CHRONIC_DAYS
 from trainlog.load.trend_figures import WEEK_DAYS
@@ -25,7 +26,6 @@ from trainlog.services.lines import WEEK, first_day_of, monday_of
 from trainlog.services.trend import TrendSpan, trend_between
 from trainlog.services.trend_settings import LONGEST_SPAN, SHORTEST_SPAN, SPANS, set_spans
 from trainlog.trace import FloatArray
-from trainlog.trend_chart import loads, responses
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, page_number, show
 from trainlog.web.week import axis_ticks
 

@@ -74,7 +74,7 @@ def test_a_file_refused_at_the_door_does_not_hold_up_the_others(signed_in):
 
 def test_an_oversized_file_is_refused_without_being_read_into_memory(signed_in, settings, monkeypatch):
     settings.MAX_FILE_BYTES = 100
-    monkeypatch.setattr("trainlog.api.receive_all", lambda *args: pytest.fail("the file was read"))
+    monkeypatch.setattr("trainlog.api.operations.receive_all", lambda *args: pytest.fail("the file was read"))
     (answer,) = upload(signed_in, csv_file()).json()
     assert (answer["id"], answer["state"]) == (None, "refused")
 

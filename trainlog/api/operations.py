@@ -16,10 +16,10 @@ from ninja.pagination import CursorPagination, paginate
 from ninja.responses import Status
 from pydantic import ValidationError as InvalidCursor
 
-from trainlog.api_check_in import router as check_ins
-from trainlog.api_plan import router as plans
-from trainlog.api_recovery import router as recovery
-from trainlog.api_schemas import (
+from trainlog.api.check_in import router as check_ins
+from trainlog.api.plan import router as plans
+from trainlog.api.recovery import router as recovery
+from trainlog.api.schemas import (
     EstimateAnswer,
     FileAnswer,
     FileDetail,
@@ -36,10 +36,11 @@ from trainlog.api_schemas import (
     WorkoutFilter,
     activity_named,
 )
-from trainlog.api_sets import router as lift_sets
-from trainlog.api_stays import router as stays
-from trainlog.api_trend import router as trend
-from trainlog.api_unknown_days import router as unknown_days
+from trainlog.api.sets import router as lift_sets
+from trainlog.api.stays import router as stays
+from trainlog.api.trend import router as trend
+from trainlog.api.unknown_days import router as unknown_days
+from trainlog.api.week_schemas import WeekAnswer
 from trainlog.models import Athlete, Part, Recording, Workout
 from trainlog.readers.errors import UnreadableFile
 from trainlog.services import edit_workout
@@ -49,7 +50,6 @@ from trainlog.services.lines import lines_between
 from trainlog.services.tags import describe_workout
 from trainlog.services.typed_session import log_session
 from trainlog.services.week import week_of
-from trainlog.week_schemas import WeekAnswer
 
 TITLES = {
     400: "Not understood",

@@ -4,7 +4,7 @@ import altair as alt
 import numpy as np
 import pytest
 
-from trainlog.trend_chart import loads, responses
+from trainlog.charts.trend import loads, responses
 
 DAYS = [date(2026, 3, 2) + timedelta(days=i) for i in range(4)]
 FIGURE = np.array([[1.0, 2.0, 3.0]] * 4)

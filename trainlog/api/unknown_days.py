@@ -10,7 +10,7 @@ from ninja import Field, Path, Query, Router, Schema
 from ninja.responses import Status
 from pydantic import ConfigDict
 
-from trainlog.api_schemas import Days, Problem, SensibleDay, SignedInRequest, Text
+from trainlog.api.schemas import Days, Problem, SensibleDay, SignedInRequest, Text
 from trainlog.models import UnknownDay
 from trainlog.services.unknown_days import mark_unknown, unknown_days_between, unmark
 

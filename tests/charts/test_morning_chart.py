@@ -3,8 +3,8 @@ from datetime import date, timedelta
 import altair as alt
 import numpy as np
 
+from trainlog.charts.mornings import mornings
 from trainlog.load.hrv import UsualBand
-from trainlog.morning_chart import mornings
 
 DAYS = [date(2026, 3, 1) + timedelta(days=i) for i in range(4)]
 VALUES = np.array([50.0, np.nan, 52.0, 54.0])

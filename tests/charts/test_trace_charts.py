@@ -1,8 +1,8 @@
 import numpy as np
 import pytest
 
-from trainlog import charts
-from trainlog.charts import MOST_POINTS, PartStretch, TraceLine
+from trainlog.charts import traces as charts
+from trainlog.charts.traces import MOST_POINTS, PartStretch, TraceLine
 
 NAN = np.nan
 

@@ -7,7 +7,7 @@ from ninja import Field, Router, Schema
 from ninja.responses import Status
 from pydantic import ConfigDict
 
-from trainlog.api_schemas import Problem, SensibleDay, SignedInRequest, Text
+from trainlog.api.schemas import Problem, SensibleDay, SignedInRequest, Text
 from trainlog.models import Stay
 from trainlog.services.stays import delete_stay, save_stay, stays_of
 

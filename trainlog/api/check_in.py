@@ -11,7 +11,7 @@ from ninja.files import UploadedFile
 from ninja.responses import Status
 from pydantic import ConfigDict
 
-from trainlog.api_schemas import Days, Problem, SensibleDay, SignedInRequest, Text
+from trainlog.api.schemas import Days, Problem, SensibleDay, SignedInRequest, Text
 from trainlog.models import CheckIn
 from trainlog.models.check_in import HIGHEST_MARK, LOWEST_MARK
 from trainlog.services.check_in import (

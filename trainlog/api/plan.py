@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404
 from ninja import Path, Query, Router
 from ninja.responses import Status
 
-from trainlog.api_plan_schemas import (
+from trainlog.api.plan_schemas import (
     PlannedSessionAnswer,
     PlannedSessionChange,
     PlannedSessionNoted,
@@ -16,7 +16,7 @@ from trainlog.api_plan_schemas import (
     WeekPlanAnswer,
     YearsAnswer,
 )
-from trainlog.api_schemas import Days, Problem, SensibleDay, SignedInRequest, activity_named
+from trainlog.api.schemas import Days, Problem, SensibleDay, SignedInRequest, activity_named
 from trainlog.models import Athlete, PlannedSession
 from trainlog.services.plan import clear_range, plan_of_week, planned_lines, save_session, set_range
 from trainlog.services.years import years_of

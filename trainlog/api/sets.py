@@ -7,7 +7,7 @@ from ninja import Field, Router, Schema
 from ninja.responses import Status
 from pydantic import ConfigDict
 
-from trainlog.api_schemas import Problem, Rating, SignedInRequest, Text
+from trainlog.api.schemas import Problem, Rating, SignedInRequest, Text
 from trainlog.models import LiftSet, Part
 from trainlog.services import lift_sets
 

@@ -8,12 +8,12 @@ from typing import Any
 from ninja import Field, Schema
 from pydantic import ConfigDict, field_validator
 
-from trainlog.api_schemas import SensibleDay, Text
+from trainlog.api.schemas import SensibleDay, Text
+from trainlog.api.week_schemas import AgainstAnother
 from trainlog.load.plan import AgainstRange, Open
 from trainlog.services.plan import PlannedLine, PlanOfWeek
 from trainlog.services.summed_loads import SummedLoad
 from trainlog.services.years import Span, Years
-from trainlog.week_schemas import AgainstAnother
 
 
 class SummedLoadAnswer(Schema):

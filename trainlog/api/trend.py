@@ -10,12 +10,8 @@ from django.core.exceptions import ValidationError
 from ninja import Field, Query, Router, Schema
 from pydantic import ConfigDict
 
-from trainlog.api_schemas import MeasuredDays, Problem, SensibleDay, SignedInRequest, TotalLoad
-from trainlog.load.trend_figures import FIGURES
-from trainlog.services.block import Block, block_of
-from trainlog.services.trend import TrendSpan, trend_between
-from trainlog.trace import FloatArray
-from trainlog.week_schemas import (
+from trainlog.api.schemas import MeasuredDays, Problem, SensibleDay, SignedInRequest, TotalLoad
+from trainlog.api.week_schemas import (
     AgainstAnother,
     FamilyAnswer,
     MainDoubtAnswer,
@@ -23,6 +19,10 @@ from trainlog.week_schemas import (
     TimeByIntensity,
     bands_answer,
 )
+from trainlog.load.trend_figures import FIGURES
+from trainlog.services.block import Block, block_of
+from trainlog.services.trend import TrendSpan, trend_between
+from trainlog.trace import FloatArray
 
 PROBLEMS = frozenset({401, 422})
 

@@ -10,7 +10,7 @@ from ninja import Field, Query, Router, Schema
 from ninja.responses import Status
 from pydantic import ConfigDict
 
-from trainlog.api_schemas import Days, Problem, SignedInRequest
+from trainlog.api.schemas import Days, Problem, SignedInRequest
 from trainlog.models import Workout
 from trainlog.services.recovery import Now, Recovery, recoveries_between, recovery_now
 from trainlog.services.recovery_check import claim_recoveries, claims_of
