@@ -125,7 +125,7 @@ def test_every_load_of_a_log_is_estimated_without_anyone_asking(parts):
     estimated = (
         "SELECT count(*) FROM trainlog_loadestimate estimate "
         "JOIN trainlog_part part ON part.id = estimate.part_id "
-        "AND part.input_revision = estimate.input_revision "
+        "AND part.input_revision = estimate.input_revision AND estimate.measure = 'trimp' "
         "JOIN trainlog_athlete athlete ON athlete.id = estimate.owner_id "
         "AND athlete.current_source = estimate.source "
         "JOIN auth_user ON auth_user.id = athlete.user_id WHERE username = 'demo'"
