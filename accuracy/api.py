@@ -9,7 +9,9 @@ from ninja import Field, Query, Router, Schema
 from accuracy.core.estimates.chance_days import chance_days
 from accuracy.models import ErrorProfile, Pair
 from accuracy.services.calibration import near_per_cent
+from accuracy.services.claimed_recovery import claims_of
 from accuracy.services.exports import pair_figures
+from accuracy.services.offers import maximum_offer
 from accuracy.services.pair_report import pairs_of
 from accuracy.services.profiles import current_fit
 from accuracy.services.strap_plan import current_plan, earlier_gains, planned_straps
@@ -123,6 +125,37 @@ class PairDetail(Schema):
     units: dict[str, dict[str, str]] = Field(description="Unit of every figure, by its name.")
 
 
+class ClaimAnswer(Schema):
+    """Recovery hours that a device claimed after a workout."""
+
+    workout: int
+    wrist: float | None = Field(description="From the wrist alone.")
+    strap: float | None = Field(description="Fed by a strap.")
+    ratio: float | None = Field(description="Strap-fed over wrist-only, where both were noted.")
+    likely: list[float] | None = Field(
+        description="Low, median and high (80%) of what a strap would have made of the wrist's hours."
+    )
+
+
+class ClaimsAnswer(Schema):
+    """All claimed hours, newest first, and what those with both kinds teach."""
+
+    pairs: int
+    ratio: list[float] | None = Field(description="Low, median and high of a further session's ratio, 80%.")
+    claims: list[ClaimAnswer]
+
+
+class MaximumOfferAnswer(Schema):
+    """A rate above the entered maximum that a strap held; it is in force only once it is entered."""
+
+    value: int = Field(description="bpm, rounded down.")
+    workout: int
+    day: date
+    sensor: str
+    entered: float = Field(description="Maximum that loads go by at present, bpm.")
+    confirmed: bool = Field(description="Whether another workout came within 3 bpm of it.")
+
+
 class PlannedStrapAnswer(Schema):
     """What one more pair of a tested sensor and a strap in an activity is expected to bring."""
 
@@ -189,6 +222,42 @@ def pairs(request: SignedInRequest, days: Annotated[Days, Query()]) -> list[Pair
 def pair(request: SignedInRequest, id: int) -> dict[str, Any]:
     """Give all figures of one pair."""
     return pair_figures(get_object_or_404(pairs_of(request.auth), pk=id))
+
+
+@router.get("/recovery/claimed", response={200: ClaimsAnswer, PROBLEMS: Problem})
+def claimed_recoveries(request: SignedInRequest) -> ClaimsAnswer:
+    """Show the recovery hours that devices claimed, and what those from the wrist alone are worth."""
+    found = claims_of(request.auth)
+    return ClaimsAnswer(
+        pairs=found.pairs,
+        ratio=list(found.ratio) if found.ratio else None,
+        claims=[
+            ClaimAnswer(
+                workout=one.workout.pk,
+                wrist=one.wrist,
+                strap=one.strap,
+                ratio=one.ratio,
+                likely=list(one.likely) if one.likely else None,
+            )
+            for one in found.rows
+        ],
+    )
+
+
+@router.get("/offers/maximum-rate", response={200: MaximumOfferAnswer | None, PROBLEMS: Problem})
+def offered_maximum_rate(request: SignedInRequest) -> MaximumOfferAnswer | None:
+    """Show the maximum that is offered; null where there is none, or it was declined."""
+    offer = maximum_offer(request.auth)
+    if offer is None:
+        return None
+    return MaximumOfferAnswer(
+        value=offer.value,
+        workout=offer.part.workout_id,
+        day=offer.part.workout.day,
+        sensor=offer.sensor.name,
+        entered=offer.entered,
+        confirmed=offer.confirmed,
+    )
 
 
 @router.get("/strap-plan", response={200: StrapPlanAnswer, PROBLEMS: Problem})

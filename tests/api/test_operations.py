@@ -233,6 +233,11 @@ def test_the_description_of_the_api_names_every_operation(signed_in):
         "/api/planned-sessions",
         "/api/planned-sessions/{id}",
         "/api/years",
+        "/api/settings",
+        "/api/offers/resting-rate",
+        "/api/offers/maximum-rate",
+        "/api/recovery/check",
+        "/api/recovery/claimed",
     }
 
 

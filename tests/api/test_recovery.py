@@ -4,6 +4,7 @@ import pytest
 from django.utils import timezone
 
 from tests.builders import MORNING, athlete, estimate, intensity, part, send
+from trainlog.models import CheckIn
 from trainlog.services.recovery_check import claims_of
 
 pytestmark = pytest.mark.django_db
@@ -57,3 +58,14 @@ def test_hours_that_cannot_be_are_refused(signed_in, ana, hours):
     answer = send(signed_in, "PATCH", f"/api/workouts/{workout.pk}/claimed-recovery", hours)
     assert answer.status_code == 422
     assert claims_of(workout) == {}
+
+
+def test_sessions_that_mornings_showed_are_listed_with_how_the_estimate_stood(signed_in, ana):
+    workout = session(ana, timezone.now() - timedelta(hours=80), low=60)
+    for back in range(1, 40):
+        day = workout.day + timedelta(days=3 - back)
+        CheckIn.objects.create(owner=ana, day=day, resting_rate=50 + back % 2)
+    (one,) = signed_in.get("/api/recovery/check").json()
+    assert one["estimated"]["workout"] == workout.pk
+    assert one["mornings_say"] in {"earlier", "within"}
+    assert one["back_by"] > one["not_back_after"] == 0

@@ -17,6 +17,7 @@ from ninja.responses import Status
 from pydantic import ValidationError as InvalidCursor
 
 from trainlog.api.check_in import router as check_ins
+from trainlog.api.offers import router as offers
 from trainlog.api.plan import router as plans
 from trainlog.api.recovery import router as recovery
 from trainlog.api.schemas import (
@@ -37,6 +38,7 @@ from trainlog.api.schemas import (
     activity_named,
 )
 from trainlog.api.sets import router as lift_sets
+from trainlog.api.settings import router as load_settings
 from trainlog.api.stays import router as stays
 from trainlog.api.trend import router as trend
 from trainlog.api.unknown_days import router as unknown_days
@@ -205,6 +207,8 @@ def week(request: SignedInRequest, day: Annotated[SensibleDay, Path()]) -> WeekA
 
 api.add_router("", check_ins, tags=["mornings"])
 api.add_router("", trend, tags=["loads"])
+api.add_router("", load_settings, tags=["loads"])
+api.add_router("", offers, tags=["mornings"])
 api.add_router("", recovery, tags=["recovery"])
 api.add_router("", plans, tags=["plans"])
 api.add_router("", lift_sets, tags=["sets of lifting"])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import datetime
 from typing import Annotated
 
@@ -13,7 +14,7 @@ from pydantic import ConfigDict
 from trainlog.api.schemas import Days, Problem, SignedInRequest
 from trainlog.models import Workout
 from trainlog.services.recovery import Now, Recovery, recoveries_between, recovery_now
-from trainlog.services.recovery_check import claim_recoveries, claims_of
+from trainlog.services.recovery_check import Checked, claim_recoveries, claims_of, recovery_check
 
 PROBLEMS = frozenset({401, 422})
 NOT_FOUND = frozenset({401, 404, 422})
@@ -72,6 +73,25 @@ class NowAnswer(Schema):
         )
 
 
+class CheckedAnswer(Schema):
+    """What mornings showed of one session's recovery, and how the estimate stands to it."""
+
+    estimated: RecoveryAnswer
+    not_back_after: float = Field(description="Hours at which the figures were not back yet; 0 if unknown.")
+    back_by: float | None = Field(description="Hours at which they were; null where that was not seen.")
+    mornings_say: str = Field(description="earlier, within or later than the estimated range.")
+
+    @classmethod
+    def of(cls, one: Checked) -> CheckedAnswer:
+        """Describe one session held against mornings."""
+        return cls(
+            estimated=RecoveryAnswer.of(one.recovery),
+            not_back_after=one.observed.after,
+            back_by=one.observed.by if math.isfinite(one.observed.by) else None,
+            mornings_say=one.fit,
+        )
+
+
 class ClaimedHours(Schema):
     """Recovery hours that a device claimed after a workout; null takes a note back."""
 
@@ -92,6 +112,13 @@ def now(request: SignedInRequest) -> NowAnswer | None:
     """Show what the sessions of the last three days leave for now; null where there is none."""
     found = recovery_now(request.auth)
     return NowAnswer.of(found) if found else None
+
+
+@router.get("/recovery/check", response={200: list[CheckedAnswer], PROBLEMS: Problem})
+def check(request: SignedInRequest) -> list[CheckedAnswer]:
+    """List the sessions of the last 120 days whose recovery mornings showed, newest first."""
+    found = recovery_check(request.auth, request.auth.today())
+    return [CheckedAnswer.of(one) for one in found.sessions]
 
 
 @router.get("/workouts/{id}/claimed-recovery", response={200: ClaimedHours, NOT_FOUND: Problem})

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
@@ -55,3 +58,24 @@ def set_measure(athlete: Athlete, measure: str) -> None:
         raise ValidationError({"measure": f"Choose one of {', '.join(Measure.values)}."})
     Athlete.objects.filter(pk=athlete.pk).update(measure=measure)
     athlete.measure = measure
+
+
+def choose(athlete: Athlete, values: Mapping[str, Any]) -> None:
+    """Change some of measure and spans, all or none of them.
+
+    Parameters
+    ----------
+    athlete : Athlete
+    values : mapping
+        By the names of ``SPANS`` and "measure"; what is left out stays as it is.
+
+    Raises
+    ------
+    ValidationError
+        As in ``set_spans`` and ``set_measure``.
+    """
+    with transaction.atomic():
+        if values.keys() & set(SPANS):
+            set_spans(athlete, *(values.get(name, getattr(athlete, name)) for name in SPANS))
+        if "measure" in values:
+            set_measure(athlete, values["measure"])
