@@ -8,7 +8,7 @@ import pytest
 from accuracy.core.learning.profile import chance_of_session
 from accuracy.models import ErrorProfile, Fit, LearningState, Pair, PartEvidence
 from accuracy.services import digest as digesting
-from accuracy.services.knowledge import gather, physiology_by_day
+from accuracy.services.knowledge import physiology_by_day
 from accuracy.services.learn import learn
 from accuracy.services.stale import stale, unlearned
 from fixtures import csv_writer
@@ -350,49 +350,6 @@ def test_two_clocks_stated_as_synchronised_are_not_moved_against_each_other(ana)
         set_clock(recording, Clock.SYNCHRONISED)
     learn(ana)
     assert Pair.objects.get(owner=ana).shift == 0
-
-
-def test_gathering_the_evidence_fetches_no_trace(ana, django_assert_max_num_queries):
-    for day, rate in enumerate((140, 150)):
-        session(ana, day, strap=rate, wrist=rate - 15)
-    learn(ana)
-    with django_assert_max_num_queries(6) as queries:
-        gather(ana, physiology_by_day(ana))
-    fetched = " ".join(query["sql"].split(" FROM ")[0] for query in queries.captured_queries)
-    assert "trace_blob" not in fetched
-    assert "reference_trace" not in fetched
-
-
-def with_spare_strap(athlete):
-    save_sensor(athlete, Sensor(name="Spare", site="chest", principle="electrical", source_key="csv:spare"))
-
-
-def evidence_of(athlete):
-    learn(athlete)
-    return gather(athlete, physiology_by_day(athlete)).wrist
-
-
-def test_a_session_worn_with_two_straps_teaches_once(ana):
-    with_spare_strap(ana)
-    session(ana, 0, strap=140, spare=141, wrist=128)
-    assert len(evidence_of(ana)) == 1
-    assert Pair.objects.of(ana).filter(usable=True).count() == 2
-
-
-def test_parts_of_one_workout_are_held_out_together_even_with_a_strap_each(ana):
-    with_spare_strap(ana)
-    later = FIRST_DAY + timedelta(minutes=40)
-    both, first, second = ("weightlifting", "running"), ("weightlifting",), ("running",)
-    for start, minutes, bpm, device, sports in (
-        (FIRST_DAY, 80, 128, "wrist", both),
-        (FIRST_DAY, 40, 140, "strap", first),
-        (later, 40, 140, "spare", second),
-    ):
-        content = file_of(start, minutes, bpm=bpm, device=device, sports=sports)
-        builders.imported(ana, content, f"{device}.csv")
-    pairs = evidence_of(ana)
-    assert len({pair.session.cell.activity for pair in pairs}) == 2
-    assert len({pair.workout for pair in pairs}) == 1
 
 
 def test_the_trend_is_kept_with_the_estimates_on_show_and_no_other(ana):
