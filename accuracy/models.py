@@ -259,3 +259,54 @@ class LearningState(Owned):
 
     def __str__(self) -> str:
         return f"learning of {self.owner}"
+
+
+class Report(Owned):
+    """Evidence on tested sensors as files to publish, made by a worker from the log as it then was."""
+
+    class State(models.TextChoices):
+        WAITING = "waiting", "being made"
+        MADE = "made", "made"
+        FAILED = "failed", "could not be made"
+
+    sensors = models.ManyToManyField(Sensor, related_name="+", help_text="Tested sensors that it is about.")
+    anonymised = models.BooleanField(
+        "leave out names, days and places",
+        default=True,
+        help_text="Sensors become A, B, …; sessions are numbered.",
+    )
+    first_day = models.DateField("from", null=True, blank=True)
+    last_day = models.DateField("until", null=True, blank=True)
+    state = models.CharField(max_length=7, choices=State, default=State.WAITING)
+    failure = models.TextField(blank=True, default="")
+    attempts = models.PositiveSmallIntegerField(default=0)
+    claimed_until = models.DateTimeField(null=True, blank=True)
+    asked_at = models.DateTimeField(default=timezone.now)
+    made_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-asked_at"]
+        indexes = [models.Index(fields=["state", "claimed_until"])]
+
+    def __str__(self) -> str:
+        return f"report of {self.asked_at:%Y-%m-%d}"
+
+
+class ReportFile(Owned):
+    """One form of a report; rows, so that a report is whole or not there."""
+
+    class Kind(models.TextChoices):
+        HTML = "html", "one page for a browser"
+        PDF = "pdf", "PDF"
+        ZIP = "zip", "figures and data"
+
+    report = models.ForeignKey(Report, on_delete=models.CASCADE, related_name="files")
+    kind = models.CharField(max_length=4, choices=Kind)
+    content = models.BinaryField()
+    byte_count = models.PositiveIntegerField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["report", "kind"], name="one_file_a_kind")]
+
+    def __str__(self) -> str:
+        return f"{self.report} as {self.kind}"

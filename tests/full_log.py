@@ -14,6 +14,8 @@ from accuracy.models import (
     Pair,
     PartEvidence,
     PlannedStrap,
+    Report,
+    ReportFile,
     StrapGain,
     StrapPlan,
     Stretch,
@@ -34,6 +36,9 @@ ROWS = {
     "sets": lambda owner: log.LiftSet.objects.of(owner).first(),
     "pairs": lambda owner: Pair.objects.of(owner).first(),
     "sensors": lambda owner: log.Sensor.objects.of(owner).get(name__endswith="wrist"),
+    "deleted": lambda owner: log.Deletion.objects.of(owner).get(),
+    "tokens": lambda owner: log.ApiToken.objects.of(owner).get(),
+    "reports": lambda owner: Report.objects.of(owner).get(),
     "stays": lambda owner: log.Stay.objects.of(owner).get(),
     "activities": lambda owner: log.Activity.objects.of(owner).get(slug__endswith="walk"),
     "planned": lambda owner: log.PlannedSession.objects.of(owner).first(),
@@ -125,6 +130,10 @@ def _meant_and_minded(owner, part, mark):
     log.Care.objects.create(owner=owner, pregnancy=True)
     log.ClaimedRecovery.objects.create(owner=owner, workout=part.workout, fed_by="wrist", hours=24)
     log.DeclinedOffer.objects.create(owner=owner, kind="maximum", value=195)
+    log.Deletion.objects.create(owner=owner, what=f"{mark}run", rows=b"")
+    log.ApiToken.objects.create(
+        owner=owner, name=f"{mark}program", beginning="tl_", sha256=f"{mark}{owner.pk}", expires_at=MORNING
+    )
 
 
 def _learned(owner, part, tested, reference, mark):
@@ -160,6 +169,9 @@ def _learned(owner, part, tested, reference, mark):
         advice=Advice.STRAP_ADVISED,
         reason=f"{mark}reason",
     )
+    report = Report.objects.create(owner=owner, state=Report.State.MADE)
+    report.sensors.add(worn)
+    ReportFile.objects.create(owner=owner, report=report, kind="html", content=b"", byte_count=0)
     plan = StrapPlan.objects.create(
         owner=owner, fit=fit, last_day=MORNING.date(), weeks=1, parts=1, measured_parts=0, half_width=0.1
     )

@@ -11,7 +11,10 @@ CORE = sorted(
         "trainlog.trace_blob",
         "trainlog.readers",
         *(f"trainlog.load.{path.stem}" for path in (PROJECT / "trainlog/load").glob("[!_]*.py")),
-        *(f"accuracy.core.{path.stem}" for path in (PROJECT / "accuracy/core").glob("[!_]*.py")),
+        *(
+            ".".join(path.relative_to(PROJECT).with_suffix("").parts)
+            for path in (PROJECT / "accuracy/core").rglob("[!_]*.py")
+        ),
     ]
 )
 

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
-from scipy import stats
+import scipy
 
-from accuracy.charts.spec import finished, layer, number, rows, told
+from trainlog.charts.spec import finished, layer, number, rows, told
 from trainlog.charts.traces import DASHES
 from trainlog.trace import FloatArray
 
@@ -63,7 +63,7 @@ def calibration(probabilities: Mapping[str, FloatArray], by_chance_of: int | Non
     layers = []
     datasets = {"diagonal": rows(wanted=[0, 100], held=[0, 100]), "lines": lines}
     if by_chance_of:
-        expected = stats.binom(by_chance_of, NOMINAL)
+        expected = scipy.stats.binom(by_chance_of, NOMINAL)
         low, high = (100 * end / by_chance_of for end in expected.interval(BY_CHANCE))
         datasets["chance"] = rows(wanted=100 * NOMINAL, low=low, high=high)
         ends = {"x": across, "y": number("low", **axis), "y2": {"field": "high"}}

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from accuracy.charts.spec import finished, layer, number, rows, told
+from trainlog.charts.spec import finished, layer, number, rows, told
 from trainlog.trace import FloatArray
 
 HEIGHT = 400

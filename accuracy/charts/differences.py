@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from accuracy.charts.spec import Encoding, finished, layer, number, rows, told
 from accuracy.core.agreement.regression_limits import RegressionLimits
+from trainlog.charts.spec import Encoding, finished, layer, number, rows, told
 from trainlog.web.words import signed
 
 HEIGHT = 400

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from accuracy.charts.spec import (
+from trainlog.charts.spec import (
     NEAR,
     Encoding,
     finished,

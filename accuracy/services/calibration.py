@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from scipy import special
 
-from accuracy.core.evaluation.held_out import COVERAGES
+from accuracy.core.learning.leave_out import COVERAGES
 from accuracy.core.learning.wrist_fit import Foretold, WristFit
 from accuracy.models import Fit
 

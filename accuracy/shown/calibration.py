@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
-from scipy import special, stats
+import scipy
+from scipy import special
 
 from accuracy import charts
 from accuracy.core.learning.priors import FAMILIES
@@ -89,7 +90,7 @@ def of_all(pairs: int, covered: Mapping[str, float]) -> str:
 def judgement(pairs: int, share: float) -> str:
     """Sentence on whether 80% intervals hold as often as they say, as far as so many pairs can tell."""
     held = round(share * pairs)
-    expected = stats.binom(pairs, 0.8)
+    expected = scipy.stats.binom(pairs, 0.8)
     if expected.cdf(held) < ODD:
         return "Those of 80% hold less often than they should: they are too narrow."
     if expected.sf(held - 1) < ODD:

@@ -6,9 +6,9 @@ import pytest
 
 from accuracy import charts
 from accuracy.charts import FlaggedStretch, Level, SessionMark
-from accuracy.charts.spec import rows, ticks
 from accuracy.core.agreement.agreement_charts import difference_plot, identity_density
 from accuracy.core.agreement.regression_limits import regression_limits
+from trainlog.charts.spec import rows, ticks
 
 NAN = np.nan
 SECONDS = np.arange(600)

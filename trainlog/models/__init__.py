@@ -1,11 +1,13 @@
 """The log's tables."""
 
 from trainlog.models.activity import Activity, Family
+from trainlog.models.api_token import ApiToken
 from trainlog.models.athlete import Athlete, Physiology
 from trainlog.models.care import Care
 from trainlog.models.check_in import CheckIn
 from trainlog.models.claimed_recovery import ClaimedRecovery
 from trainlog.models.declined_offer import DeclinedOffer
+from trainlog.models.deletion import Deletion
 from trainlog.models.intensity_estimate import IntensityEstimate
 from trainlog.models.lift_set import LiftSet
 from trainlog.models.load_estimate import Basis, Confidence, LoadEstimate
@@ -23,6 +25,7 @@ from trainlog.models.workout import Part, Workout
 
 __all__ = [
     "Activity",
+    "ApiToken",
     "Athlete",
     "Basis",
     "Care",
@@ -30,6 +33,7 @@ __all__ = [
     "ClaimedRecovery",
     "Confidence",
     "DeclinedOffer",
+    "Deletion",
     "Family",
     "Firmware",
     "IntensityEstimate",

@@ -55,6 +55,17 @@ class Athlete(models.Model):
     """One person's log."""
 
     user = models.OneToOneField(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="athlete")
+    # The invented scenario is a log of its own, of a user who cannot sign in: nothing of it can get
+    # among what a person trained, and removing it removes this row.
+    demo_for = models.OneToOneField(
+        settings.AUTH_USER_MODEL,
+        on_delete=models.CASCADE,
+        null=True,
+        blank=True,
+        related_name="demo",
+        editable=False,
+        help_text="Whoever looks at the demo in this log.",
+    )
     time_zone = models.CharField(max_length=64, default="UTC", validators=[check_time_zone])
     keep_positions = models.BooleanField(
         "keep positions", default=False, help_text="Keep where you were, when a file says so."

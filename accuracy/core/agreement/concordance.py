@@ -6,7 +6,7 @@ import math
 from dataclasses import asdict, dataclass
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from accuracy.core.agreement.differences import common, pearson_r, plain
 from trainlog.trace import FloatArray
@@ -199,7 +199,7 @@ def absolute_agreement_interval(ratings: FloatArray, *, size: float | None = Non
     freedom = (a * of_raters + b * error) ** 2 / (
         (a * of_raters) ** 2 / (k - 1) + (b * error) ** 2 / ((n - 1) * (k - 1))
     )
-    low, high = stats.f.ppf(0.975, n - 1, freedom), stats.f.ppf(0.975, freedom, n - 1)
+    low, high = special.fdtri(n - 1, freedom, 0.975), special.fdtri(freedom, n - 1, 0.975)
     if not (math.isfinite(low) and math.isfinite(high)):
         return math.nan, math.nan
     others = k * of_raters + (k * n - k - n) * error

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import asdict, dataclass
 
-from scipy import stats
+from scipy import special
 
 from accuracy.core.agreement.differences import bias, plain, sd
 from trainlog.trace import FloatArray
@@ -77,8 +77,8 @@ def equivalence_test(
         inside = abs(middle) < margin
         return Equivalence(margin, 0.0 if inside else 1.0, (middle, middle), inside)
     p = max(
-        float(stats.t.sf((middle + margin) / error, n - 1)),
-        float(stats.t.cdf((middle - margin) / error, n - 1)),
+        float(special.stdtr(n - 1, -(middle + margin) / error)),
+        float(special.stdtr(n - 1, (middle - margin) / error)),
     )
-    reach = float(stats.t.ppf(0.95, n - 1)) * error
+    reach = float(special.stdtrit(n - 1, 0.95)) * error
     return Equivalence(margin, p, (middle - reach, middle + reach), p < 0.05)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from accuracy.core.agreement.differences import bias, plain, sd
 from trainlog.trace import FloatArray
@@ -99,7 +99,7 @@ def limits_of_agreement(
     """
     middle, spread = bias(differences), sd(differences)
     n = len(differences) if size is None else size
-    t = float(stats.t.ppf(0.975, n - 1))
+    t = float(special.stdtrit(n - 1, 0.975))
     bias_reach = t * spread / math.sqrt(n)
     limit_reach = t * spread * math.sqrt((1 + multiple**2 / 2) / n)
     lower, upper = middle - multiple * spread, middle + multiple * spread
@@ -235,11 +235,11 @@ def _with_intervals(
     """Limits of a variance that is a sum of mean squares, with MOVER intervals."""
     total = sum(part for part, _ in parts)
     spread = math.sqrt(total)
-    below = math.sqrt(sum((part * (1 - f / stats.chi2.ppf(0.975, f))) ** 2 for part, f in parts))
-    above = math.sqrt(sum((part * (f / stats.chi2.ppf(0.025, f) - 1)) ** 2 for part, f in parts))
+    below = math.sqrt(sum((part * (1 - f / special.chdtri(f, 1 - 0.975))) ** 2 for part, f in parts))
+    above = math.sqrt(sum((part * (f / special.chdtri(f, 1 - 0.025) - 1)) ** 2 for part, f in parts))
     inward = LIMITS_MULTIPLE * (spread - math.sqrt(max(total - below, 0.0)))
     outward = LIMITS_MULTIPLE * (math.sqrt(total + above) - spread)
-    of_bias = float(stats.t.ppf(0.975, freedom)) * standard_error
+    of_bias = float(special.stdtrit(freedom, 0.975)) * standard_error
     inward, outward = math.hypot(of_bias, inward), math.hypot(of_bias, outward)
     lower, upper = middle - LIMITS_MULTIPLE * spread, middle + LIMITS_MULTIPLE * spread
     return RepeatedMeasuresLimits(

@@ -6,7 +6,8 @@ import math
 from dataclasses import asdict, dataclass
 
 import numpy as np
-from scipy import ndimage, signal
+import scipy
+from scipy import ndimage
 
 from accuracy.core.agreement.differences import plain
 from trainlog.trace import FloatArray
@@ -78,7 +79,7 @@ def missed_peaks(reference: FloatArray, tested: FloatArray) -> MissedPeaks:
         return MissedPeaks(0, 0, math.nan, math.nan)
     at = np.arange(len(smooth))
     bridged = np.interp(at, at[known], smooth[known])
-    found, _ = signal.find_peaks(bridged, prominence=PEAK_PROMINENCE, distance=PEAK_DISTANCE)
+    found, _ = scipy.signal.find_peaks(bridged, prominence=PEAK_PROMINENCE, distance=PEAK_DISTANCE)
     found = found[known[found]]
     reached = np.where(np.isfinite(smooth_tested), smooth_tested, -np.inf)
     padded = np.concatenate([np.full(PEAK_BEFORE, -np.inf), reached, np.full(PEAK_AFTER, -np.inf)])

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from accuracy.core.agreement.differences import correlation_band, paired_epochs, plain
 from accuracy.core.agreement.equivalence import EQUIVALENCE_MARGIN, Equivalence, equivalence_test
@@ -205,7 +205,7 @@ def _with_intervals(sums: FloatArray) -> dict[str, Figure]:
     if k < FEWEST_SESSIONS:
         return {name: Figure(value) for name, value in whole.items()}
     left_out = pooled_figures(sums, np.ones((k, k)) - np.eye(k))
-    t = float(stats.t.ppf(0.975, k - 1))
+    t = float(special.stdtrit(k - 1, 0.975))
     return {name: _jackknifed(name, value, left_out[name], t) for name, value in whole.items()}
 
 

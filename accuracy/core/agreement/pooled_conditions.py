@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from accuracy.core.agreement.conditions import ConditionError
 from accuracy.core.agreement.differences import plain
@@ -104,5 +104,5 @@ def _interval(seconds: FloatArray, biases: FloatArray, bias: float) -> tuple[flo
         return math.nan, math.nan
     left_out = (seconds @ biases - seconds * biases) / (seconds.sum() - seconds)
     error = math.sqrt((k - 1) / k * float(((left_out - left_out.mean()) ** 2).sum()))
-    reach = float(stats.t.ppf(0.975, k - 1)) * error
+    reach = float(special.stdtrit(k - 1, 0.975)) * error
     return bias - reach, bias + reach

@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy import special
 
 from accuracy.core.agreement.differences import plain
 from trainlog.trace import FloatArray
@@ -99,7 +99,7 @@ def deming(reference: FloatArray, tested: FloatArray, *, error_ratio: float = 1.
     mean_x = (n * reference.mean() - reference) / (n - 1)
     mean_y = (n * tested.mean() - tested) / (n - 1)
     intercepts = mean_y - slopes * mean_x
-    t = float(stats.t.ppf(0.975, n - 2))
+    t = float(special.stdtrit(n - 2, 0.975))
 
     def interval(estimate: float, left_out: FloatArray) -> tuple[float, float]:
         pseudo = n * estimate - (n - 1) * left_out
@@ -244,7 +244,7 @@ def _jackknife_interval(value: float, left_out: FloatArray) -> tuple[float, floa
     if not np.isfinite(left_out).all():
         return math.nan, math.nan
     error = math.sqrt((k - 1) / k * float(((left_out - left_out.mean()) ** 2).sum()))
-    reach = float(stats.t.ppf(0.975, k - 1)) * error
+    reach = float(special.stdtrit(k - 1, 0.975)) * error
     return value - reach, value + reach
 
 
@@ -289,7 +289,7 @@ def repeated_measures_correlation(
     r = min(max(xy / math.sqrt(xx * yy), -1.0), 1.0)
     if abs(r) == 1:
         return RepeatedMeasuresCorrelation(r, freedom, 0.0, (r, r), xy / xx)
-    p = float(2 * stats.t.sf(abs(r) * math.sqrt(freedom / (1 - r**2)), freedom))
+    p = float(2 * special.stdtr(freedom, -abs(r) * math.sqrt(freedom / (1 - r**2))))
     if freedom < 2:
         return RepeatedMeasuresCorrelation(r, freedom, p, (-1.0, 1.0), xy / xx)
     reach = 1.959963984540054 / math.sqrt(freedom - 1)

@@ -6,7 +6,7 @@ import math
 from dataclasses import asdict, dataclass
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from accuracy.core.agreement.differences import effective_size, plain
 from accuracy.core.agreement.limits import LIMITS_MULTIPLE, Interval
@@ -87,7 +87,7 @@ def regression_limits(reference: FloatArray, tested: FloatArray) -> RegressionLi
     size = np.abs(residual)
     spread_slope = float(centred @ size) / power
     n = len(mean)
-    reach = float(stats.t.ppf(0.975, n - 2)) * math.sqrt(float(residual @ residual) / (n - 2) / power)
+    reach = float(special.stdtrit(n - 2, 0.975)) * math.sqrt(float(residual @ residual) / (n - 2) / power)
     return RegressionLimits(
         intercept,
         slope,
@@ -136,5 +136,5 @@ def slope_interval_in_time(reference: FloatArray, tested: FloatArray) -> Interva
     if size <= 2:
         return math.nan, math.nan
     error = math.sqrt(float(part @ part) * n / (n - 2) * n / size) / float(centred @ centred)
-    reach = float(stats.t.ppf(0.975, size - 2)) * error
+    reach = float(special.stdtrit(size - 2, 0.975)) * error
     return limits.slope - reach, limits.slope + reach

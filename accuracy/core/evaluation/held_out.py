@@ -15,15 +15,13 @@ import numpy as np
 import pandas as pd
 
 from accuracy.core.estimates.correct import Recorded, gap_factor
+from accuracy.core.learning.leave_out import COVERAGES
 from accuracy.core.learning.wrist_fit import WristFit, WristPair, WristSession, learn_wrist
 from trainlog.load.draws import interval
 from trainlog.trace import FloatArray
 
 AS_IT_STANDS, PUBLISHED = "as it stands", "published"
 """Methods beside the candidates: the wrist's load without a word, and what an athlete is shown."""
-
-COVERAGES = (0.5, 0.8, 0.95)
-"""Of the central intervals that are looked at."""
 
 
 @dataclass(frozen=True, eq=False)

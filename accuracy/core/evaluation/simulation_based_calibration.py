@@ -16,8 +16,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import stats
 
 from accuracy.core.learning.feature_range import range_along
 from accuracy.core.learning.features import FEATURES, OF_TRACE
@@ -68,7 +68,7 @@ class Calibration:
 
     def p_value(self, bins: int) -> float:
         """P value of a chi-square test that the ranks are uniform over equal bins."""
-        return float(stats.chisquare(self.histogram(bins)).pvalue)
+        return float(scipy.stats.chisquare(self.histogram(bins)).pvalue)
 
     def coverage(self, probability: float = 0.8) -> float:
         """Share of the true values in the central interval of that probability."""

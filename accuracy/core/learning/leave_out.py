@@ -21,6 +21,9 @@ from scipy import special
 from accuracy.core.learning.pooled_regression import DEGREES_OF_FREEDOM, Fitted
 from trainlog.trace import FloatArray
 
+COVERAGES = (0.5, 0.8, 0.95)
+"""Of the central intervals that predictions are held to."""
+
 
 @dataclass(frozen=True, eq=False)
 class LeftOut:

@@ -20,8 +20,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import linalg, optimize, special
+from scipy import linalg, special
 
 from accuracy.core.learning.partial_pooling import log_marginal_likelihood, posterior, posterior_draws
 from trainlog.trace import FloatArray
@@ -209,7 +210,7 @@ def fit(problem: Problem) -> Fitted:
         return Fitted(problem, mode, np.eye(factors), weights)
     target = _Target(problem)
     for _ in range(REWEIGHTINGS):
-        mode = optimize.minimize(
+        mode = scipy.optimize.minimize(
             target,
             mode,
             args=(weights,),

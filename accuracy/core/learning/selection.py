@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
+import scipy
 
 from accuracy.core.learning.features import FEATURES, SCALES
 from trainlog.trace import FloatArray
@@ -62,7 +62,7 @@ def differences(paired: FloatArray, alone: FloatArray) -> list[Difference]:
     found = []
     for name in COMPARED:
         place = FEATURES.index(name)
-        test = stats.mannwhitneyu(paired[:, place], alone[:, place])
+        test = scipy.stats.mannwhitneyu(paired[:, place], alone[:, place])
         with_strap, without = (float(np.median(one[:, place])) * SCALES[name] for one in (paired, alone))
         found.append(Difference(name, with_strap, without, float(test.pvalue)))
     found.sort(key=lambda one: one.p_value)

@@ -13,8 +13,9 @@ prequential approach. J R Stat Soc A 147:278-292 (probability integral transform
 from __future__ import annotations
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import optimize, special
+from scipy import special
 
 from trainlog.trace import FloatArray
 
@@ -72,7 +73,7 @@ def stacking_weights(
         return value, gradient + standardised / scales
 
     start = np.zeros(candidates * (families + 1))
-    return weights(optimize.minimize(loss, start, jac=True, method="L-BFGS-B").x)
+    return weights(scipy.optimize.minimize(loss, start, jac=True, method="L-BFGS-B").x)
 
 
 def standardised_scores(probability: FloatArray) -> FloatArray:

@@ -10,7 +10,6 @@ import pandas as pd
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from accuracy.charts import calibration
-from accuracy.charts.picture import save_picture
 from accuracy.core.evaluation.bars import PAIRS, Bar, coverage_bars, error_bars, spoiled_bars
 from accuracy.core.evaluation.held_out import (
     AS_IT_STANDS,
@@ -23,6 +22,7 @@ from accuracy.core.evaluation.simulate_athletes import SENSOR_TROUBLE, Trouble
 from accuracy.core.evaluation.simulated_log import Setting
 from accuracy.services.evaluation import STUDY_PHYSIOLOGY, log_sessions, study_sessions
 from accuracy.services.simulated_evaluation import SimulatedEvaluation, evaluate_simulated
+from trainlog.charts.picture import save_picture
 from trainlog.models import Athlete
 
 FIRST_SEED = 5000
