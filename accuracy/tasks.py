@@ -9,7 +9,7 @@ from django.dispatch import receiver
 
 from accuracy.models import LearningState
 from accuracy.services.learn import learn
-from accuracy.services.stale import unlearned
+from accuracy.services.stale import had_better_wait, is_learned, unlearned
 from trainlog.models import Athlete
 from trainlog.services.wake import wake
 from trainlog.signals import log_has_changed, log_swept
@@ -21,7 +21,9 @@ LEARN_TASK = "accuracy.tasks.learn_athlete"
 def learn_athlete(athlete_id: int) -> None:
     """Bring an athlete's estimates up to date; goes on in a further task when time is up."""
     athlete = Athlete.objects.filter(pk=athlete_id).first()
-    if athlete and not learn(athlete):
+    if athlete is None or is_learned(athlete) or had_better_wait(athlete):
+        return
+    if not learn(athlete):
         wake(LEARN_TASK, athlete_id)
 
 

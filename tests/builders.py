@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from django.contrib.auth import get_user_model
 from django.test import Client
+from django.utils import timezone
 
 from fixtures import csv_writer
 from trainlog.load import draws
@@ -83,6 +84,16 @@ def imported(owner: Athlete, content: bytes, name: str = "morning.csv") -> Recor
     """Recording of a file that was received and read, whether or not it could be."""
     recording = receive(owner, name, content)
     read_recording(recording.pk)
+    recording.refresh_from_db()
+    return recording
+
+
+def waiting(owner: Athlete, *, minutes: float = 5, **fields: object) -> Recording:
+    """File received so many minutes ago, and not yet read."""
+    start = MORNING + timedelta(days=Recording.objects.count())
+    recording = receive(owner, "ride.csv", csv_file(start, minutes=2))
+    told = {"received_at": timezone.now() - timedelta(minutes=minutes)} | fields
+    Recording.objects.filter(pk=recording.pk).update(**told)
     recording.refresh_from_db()
     return recording
 

@@ -3,11 +3,7 @@
 from celery import Celery
 from django.conf import settings
 
-LONGEST_TASK = 30
-"""Seconds that one task may take; a longer job goes on in a further task."""
-
-SWEEP_EVERY = 20
-"""Seconds from one sweep to the next."""
+from trainlog.pace import SWEEP_EVERY, TIME_LIMIT, VISIBILITY
 
 # Where DJANGO_SETTINGS_MODULE is set, Celery itself sets Django up before a worker imports any tasks.
 app = Celery("trainlog")
@@ -17,7 +13,7 @@ app.conf.update(
     broker_url=settings.CELERY_BROKER_URL,
     broker_transport_options={
         # Longer than any task, short enough that a killed worker's task comes back soon.
-        "visibility_timeout": 2 * LONGEST_TASK,
+        "visibility_timeout": VISIBILITY,
         "unacked_restore_interval": 1,
         # A request that cannot reach the queue goes on at once: the sweep finds what was not sent.
         "max_retries": 0,
@@ -29,17 +25,21 @@ app.conf.update(
     task_ignore_result=True,
     task_acks_late=True,
     task_reject_on_worker_lost=True,
-    task_time_limit=2 * LONGEST_TASK - 10,
-    task_default_queue="work",
-    # The sweep has a worker of its own: behind a full queue it would starve.
-    task_routes={"trainlog.tasks.sweep": {"queue": "sweep"}},
+    task_time_limit=TIME_LIMIT,
+    task_default_queue="learning",
+    # Files are read while a log is learned from, and the sweep has a worker of its own: behind a full queue
+    # it would starve.
+    task_routes={
+        "trainlog.tasks.sweep": {"queue": "sweep"},
+        "trainlog.tasks.read_next": {"queue": "imports"},
+    },
     worker_prefetch_multiplier=1,
     worker_send_task_events=False,
     worker_hijack_root_logger=False,
     beat_schedule={
         "sweep": {
             "task": "trainlog.tasks.sweep",
-            "schedule": float(SWEEP_EVERY),
+            "schedule": SWEEP_EVERY,
             "options": {"expires": SWEEP_EVERY},
         }
     },

@@ -106,6 +106,8 @@ else:
     DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
+LONGEST_TASK = env.float("TRAINLOG_LONGEST_TASK_SECONDS", default=30.0)
+SWEEP_EVERY = env.float("TRAINLOG_SWEEP_SECONDS", default=20.0)
 CELERY_BROKER_URL = env.str(
     "TRAINLOG_BROKER_URL", default=f"redis+socket://{queue_socket(DATA_FOLDER)}?virtual_host=0"
 )

@@ -2,15 +2,28 @@
 
 from celery import shared_task
 
-from trainlog.services import import_files
+from trainlog.services import import_files, reading_queue
 from trainlog.services import sweep as sweeping
+from trainlog.services.wake import wake
 
 
-@shared_task(name="trainlog.tasks.read_recording")
-def read_recording(recording_id: int) -> None:
-    """Read a received file, unless it has been read or broke every attempt so far."""
-    if sweeping.begin_reading(recording_id):
+@shared_task(name=import_files.READ_TASK)
+def read_next(until_none_is_left: bool = False) -> None:
+    """Read a received file: whichever is next, so that no log's files hold up another's.
+
+    Parameters
+    ----------
+    until_none_is_left : bool
+        Also wake another such task after this one, while files wait.
+    """
+    recording_id = reading_queue.take_next()
+    if recording_id is None:
+        return
+    try:
         import_files.read_recording(recording_id)
+    finally:
+        if until_none_is_left and reading_queue.is_anything_left():
+            wake(import_files.READ_TASK, True)
 
 
 @shared_task(name="trainlog.tasks.sweep")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import logging
 import time
-from datetime import timedelta
 
 from django.db import transaction
 from django.db.models import F, Q
@@ -29,6 +28,7 @@ from accuracy.services.profiles import current_fit, profiles_of
 from accuracy.services.stale import stale, undigested
 from accuracy.services.strap_plan import gains_of, plan_of
 from trainlog.models import Athlete, IntensityEstimate, LoadEstimate, Part
+from trainlog.pace import CLAIM, LONGEST_TASK
 from trainlog.services.trend_store import forget_other_trends, keep_trend
 
 logger = logging.getLogger(__name__)
@@ -36,14 +36,11 @@ logger = logging.getLogger(__name__)
 BATCH = 100
 """Parts worked through between two looks at the clock."""
 
-LEASE = timedelta(seconds=90)
-"""How long one worker keeps an athlete to itself; longer than any task may take."""
-
-TIME_LIMIT = 20.0
+PAUSE_AFTER = LONGEST_TASK * 2 / 3
 """Seconds after which learning pauses, to go on in a further task."""
 
 
-def learn(athlete: Athlete, *, seconds: float = TIME_LIMIT) -> bool:
+def learn(athlete: Athlete, *, seconds: float = PAUSE_AFTER) -> bool:
     """Bring every estimate of an athlete up to date and show them, all at once.
 
     Safe to call at any time and as often as one likes: what is up to date is left as it is, and
@@ -81,7 +78,7 @@ def _claim(state: LearningState) -> bool:
     free = Q(claimed_until=None) | Q(claimed_until__lt=now)
     return bool(
         LearningState.objects.filter(free, pk=state.pk).update(
-            claimed_until=now + LEASE, attempts=F("attempts") + 1
+            claimed_until=now + CLAIM, attempts=F("attempts") + 1
         )
     )
 

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.utils import timezone
 
 from accuracy.models import LearningState, PartEvidence
 from accuracy.services.method import METHOD_VERSION
-from trainlog.models import Athlete, LoadEstimate, Measure, Part
+from trainlog.models import Athlete, LoadEstimate, Measure, Part, Recording
 from trainlog.models.owned import OwnedQuerySet
+
+PAUSE = timedelta(seconds=30)
+"""Between two learnings of a log whose files are still being read."""
 
 MOST_ATTEMPTS = 3
 """Times that a job is tried before it is called failed, with a reason that a person can read."""
@@ -43,6 +48,19 @@ def undigested(athlete: Athlete) -> OwnedQuerySet[Part]:
         method_version=METHOD_VERSION,
     )
     return Part.objects.of(athlete).filter(~Exists(digested))
+
+
+def is_learned(athlete: Athlete) -> bool:
+    """Whether the log has been learned as it now stands: a wake-up too many ends here."""
+    return LearningState.objects.filter(
+        owner=athlete, learned_revision=athlete.log_revision, learned_method=METHOD_VERSION
+    ).exists()
+
+
+def had_better_wait(athlete: Athlete) -> bool:
+    """Whether files of the log are being read, each of which would undo what was just learned."""
+    just_learned = LearningState.objects.filter(owner=athlete, finished_at__gt=timezone.now() - PAUSE)
+    return just_learned.exists() and Recording.objects.of(athlete).filter(state="received").exists()
 
 
 def unlearned() -> QuerySet[Athlete]:

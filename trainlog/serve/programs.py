@@ -50,7 +50,7 @@ def worker() -> Program:
     return Program(
         "worker",
         (
-            *(*CELERY, "worker", "--queues", "work", "--hostname", "work@%h", *WORKER_OPTIONS),
+            *(*CELERY, "worker", "--queues", "imports,learning", "--hostname", "work@%h", *WORKER_OPTIONS),
             *("--pool", "prefork", "--concurrency", str(WORKER_PROCESSES)),
         ),
         stage=NEARLY_LAST,

@@ -23,7 +23,7 @@ from trainlog.services.wake import wake
 from trainlog.whereabouts import Whereabouts
 
 logger = logging.getLogger(__name__)
-READ_TASK = "trainlog.tasks.read_recording"
+READ_TASK = "trainlog.tasks.read_next"
 MEBIBYTE = 2**20
 ZONED_FORMATS = {"fit", "gpx"}
 """Formats whose times are instants."""
@@ -81,7 +81,7 @@ def receive(athlete: Athlete, file_name: str, content: bytes) -> Recording:
             defaults={"file_name": file_name[-255:], "byte_count": len(content)},
         )
         if made:
-            transaction.on_commit(lambda: wake(READ_TASK, recording.pk))
+            transaction.on_commit(lambda: wake(READ_TASK))
     if recording.state == Recording.State.REFUSED:
         # As its refusal may have asked for: the kept bytes may only now be whole.
         read_again(recording)
@@ -215,7 +215,7 @@ def read_again(recording: Recording, columns: CsvColumns | None = None) -> None:
         recording.save()
         if workout is not None:
             close_ranks(workout)
-        transaction.on_commit(lambda: wake(READ_TASK, recording.pk))
+        transaction.on_commit(lambda: wake(READ_TASK))
 
 
 def _columns_told(recording: Recording, content: bytes) -> CsvColumns:

@@ -8,8 +8,8 @@ from typing import Any
 from django.db.models import Exists, OuterRef
 from django.utils import timezone
 
-from trainlog.celery import SWEEP_EVERY
 from trainlog.models import Athlete, LoadEstimate, Part, Physiology, Recording, Sensor, SweepRun
+from trainlog.pace import SWEEP_EVERY
 
 LATE = timedelta(seconds=4.5 * SWEEP_EVERY)
 """Time without a sweep after which something is wrong with scheduler, sweeper or queue."""

@@ -1,0 +1,25 @@
+"""How long a piece of work may take, and how soon what was lost is looked for."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from django.conf import settings
+
+LONGEST_TASK: float = settings.LONGEST_TASK
+"""Seconds that one task should take; a longer job goes on in a further task."""
+
+TIME_LIMIT = LONGEST_TASK * 5 / 3
+"""Seconds after which a task is broken off."""
+
+VISIBILITY = 2 * LONGEST_TASK
+"""Seconds after which the queue hands out again what a worker took and never finished."""
+
+CLAIM = timedelta(seconds=3 * LONGEST_TASK)
+"""How long whoever took work up has it to itself: longer than a task can last."""
+
+SWEEP_EVERY: float = settings.SWEEP_EVERY
+"""Seconds from one sweep to the next."""
+
+FIRST_CHANCE = timedelta(seconds=SWEEP_EVERY * 3 / 4)
+"""How long the wake-up sent at an upload has before the sweep sends another."""
