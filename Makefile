@@ -3,6 +3,8 @@
 # make bench  speed as ratios, and accuracy of alignment and detectors on invented truth
 # make evaluate   how far corrections can be believed, on simulated athletes
 #
+# make faults     kill, fill and lose what an installation has, two hundred times
+#
 #   PORT=8001                      listen on another port
 #   ADDRESS=0.0.0.0:8000           listen on more than this machine (set TRAINLOG_BASE_URL too)
 #   DATA=/srv/trainlog             keep the log in another folder than var/
@@ -22,7 +24,7 @@ INSTALL := $(PYTHON) -m pip install --quiet --disable-pip-version-check --requir
 # The matrices are small: threads of the linear algebra would only wait for each other.
 export OPENBLAS_NUM_THREADS ?= 1
 
-.PHONY: run test lint bench evaluate lock clean
+.PHONY: run test lint bench evaluate faults lock clean
 
 run: $(VENV)/installed
 	@export TRAINLOG_DATA_FOLDER="$(DATA)" && \
@@ -57,6 +59,11 @@ evaluate: $(VENV)/installed-dev
 	$(EVALUATE) --simulated 50 --troubles && \
 	$(PYTHON) -m benchmarks.likely_rates && \
 	$(PYTHON) -m benchmarks.calibration 1000
+
+# Most of an hour: what is killed, filled or lost, and whether the log is the same afterwards.
+ROUNDS ?= 200
+faults: $(VENV)/installed-dev
+	$(PYTHON) -m tests.faults.rounds $(ROUNDS)
 
 # The versions that are installed, with the hashes of their files.
 lock: | $(PYTHON)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import timedelta
 
 from django.conf import settings
+from django.db.models import Q
+from django.utils import timezone
 
 LONGEST_TASK: float = settings.LONGEST_TASK
 """Seconds that one task should take; a longer job goes on in a further task."""
@@ -23,3 +25,12 @@ SWEEP_EVERY: float = settings.SWEEP_EVERY
 
 FIRST_CHANCE = timedelta(seconds=SWEEP_EVERY * 3 / 4)
 """How long the wake-up sent at an upload has before the sweep sends another."""
+
+
+def unclaimed(field: str = "claimed_until") -> Q:
+    """Rows that nobody has to itself: never claimed, the claim ran out, or it reaches further than any can.
+
+    The last are claims made before the clock was set back.
+    """
+    now = timezone.now()
+    return Q(**{field: None}) | Q(**{f"{field}__lt": now}) | Q(**{f"{field}__gt": now + CLAIM})

@@ -6,7 +6,7 @@ import logging
 import time
 
 from django.db import transaction
-from django.db.models import F, Q
+from django.db.models import F
 from django.utils import timezone
 
 from accuracy.models import (
@@ -28,7 +28,7 @@ from accuracy.services.profiles import current_fit, profiles_of
 from accuracy.services.stale import stale, undigested
 from accuracy.services.strap_plan import gains_of, plan_of
 from trainlog.models import Athlete, IntensityEstimate, LoadEstimate, Part
-from trainlog.pace import CLAIM, LONGEST_TASK
+from trainlog.pace import CLAIM, LONGEST_TASK, unclaimed
 from trainlog.services.trend_store import forget_other_trends, keep_trend
 
 logger = logging.getLogger(__name__)
@@ -74,11 +74,9 @@ def learn(athlete: Athlete, *, seconds: float = PAUSE_AFTER) -> bool:
 
 def _claim(state: LearningState) -> bool:
     """Take the athlete's lease, unless somebody holds it."""
-    now = timezone.now()
-    free = Q(claimed_until=None) | Q(claimed_until__lt=now)
     return bool(
-        LearningState.objects.filter(free, pk=state.pk).update(
-            claimed_until=now + CLAIM, attempts=F("attempts") + 1
+        LearningState.objects.filter(unclaimed(), pk=state.pk).update(
+            claimed_until=timezone.now() + CLAIM, attempts=F("attempts") + 1
         )
     )
 

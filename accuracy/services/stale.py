@@ -11,6 +11,7 @@ from accuracy.models import LearningState, PartEvidence
 from accuracy.services.method import METHOD_VERSION
 from trainlog.models import Athlete, LoadEstimate, Measure, Part, Recording
 from trainlog.models.owned import OwnedQuerySet
+from trainlog.pace import unclaimed
 
 PAUSE = timedelta(seconds=30)
 """Between two learnings of a log whose files are still being read."""
@@ -69,5 +70,5 @@ def unlearned() -> QuerySet[Athlete]:
         owner=OuterRef("pk"), learned_revision=OuterRef("log_revision"), learned_method=METHOD_VERSION
     )
     hopeless = LearningState.objects.filter(owner=OuterRef("pk"), attempts__gte=MOST_ATTEMPTS)
-    taken = LearningState.objects.filter(owner=OuterRef("pk"), claimed_until__gt=timezone.now())
+    taken = LearningState.objects.filter(~unclaimed(), owner=OuterRef("pk"))
     return Athlete.objects.filter(~Exists(done), ~Exists(hopeless), ~Exists(taken), log_revision__gt=0)

@@ -59,6 +59,11 @@ def test_a_claim_that_ran_out_is_taken_up_again(ana):
     assert reading_queue.take_next() == recording.pk
 
 
+def test_a_claim_from_before_the_clock_was_set_back_holds_nothing_up(ana):
+    recording = waiting(ana, claimed_until=timezone.now() + timedelta(hours=1))
+    assert reading_queue.take_next() == recording.pk
+
+
 def test_an_attempt_is_counted_before_it_breaks(ana, monkeypatch):
     recording = waiting(ana)
 

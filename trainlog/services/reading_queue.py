@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import random
 
-from django.db.models import F, Q, QuerySet
+from django.db.models import F, QuerySet
 from django.utils import timezone
 
 from trainlog.models import Recording
-from trainlog.pace import CLAIM, FIRST_CHANCE
+from trainlog.pace import CLAIM, FIRST_CHANCE, unclaimed
 
 MOST_ATTEMPTS = 3
 
@@ -64,9 +64,7 @@ def give_up() -> int:
 
 
 def _unclaimed() -> QuerySet[Recording]:
-    return Recording.objects.filter(
-        Q(claimed_until=None) | Q(claimed_until__lt=timezone.now()), state=Recording.State.RECEIVED
-    )
+    return Recording.objects.filter(unclaimed(), state=Recording.State.RECEIVED)
 
 
 def _takeable() -> QuerySet[Recording]:

@@ -260,6 +260,16 @@ def test_a_second_worker_leaves_a_log_to_the_one_that_is_at_it(ana):
     assert not LoadEstimate.objects.exists()
 
 
+def test_a_lease_from_before_the_clock_was_set_back_is_taken_over(ana):
+    session(ana, 0, strap=140)
+    from django.utils import timezone
+
+    LearningState.objects.create(owner=ana, claimed_until=timezone.now() + timedelta(hours=1))
+    assert list(unlearned()) == [ana]
+    learn(ana)
+    assert LoadEstimate.objects.exists()
+
+
 def test_a_lease_that_ran_out_is_taken_over(ana):
     session(ana, 0, strap=140)
     from django.utils import timezone

@@ -110,6 +110,9 @@ class Command(BaseCommand):
             self.stdout.flush()
         except BrokenPipeError:  # nobody reads any more; that is no reason to stop
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        except OSError:
+            # A full disk takes no line; the next one that it takes brings this one along.
+            pass
 
 
 def _migrate() -> None:

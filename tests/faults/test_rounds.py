@@ -1,0 +1,14 @@
+"""Ten rounds of faults; ``make faults`` plays two hundred. See ``tests/faults/rounds``."""
+
+import pytest
+
+from tests.faults.rounds.__main__ import rounds, table
+
+pytestmark = pytest.mark.faults
+
+
+@pytest.mark.parametrize(("postgres", "count"), [(False, 6), (True, 4)], ids=["sqlite", "postgres"])
+def test_a_log_ends_the_same_to_the_bit_whatever_was_killed_filled_or_lost(tmp_path, postgres, count):
+    outcomes = rounds(tmp_path / "world", count, postgres=postgres)
+    assert len(outcomes) == count
+    assert [(one.fault, one.wrong) for one in outcomes if one.wrong] == [], table(outcomes)
