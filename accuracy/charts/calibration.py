@@ -9,7 +9,7 @@ import numpy as np
 import scipy
 
 from trainlog.charts.spec import finished, layer, number, rows, told
-from trainlog.charts.traces import DASHES
+from trainlog.charts.thinning import DASHES
 from trainlog.trace import FloatArray
 
 HEIGHT = 280

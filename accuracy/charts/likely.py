@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from trainlog.charts.spec import NEAR, finished, layer, minutes_of_part, number, pointed_at, rows, told
-from trainlog.charts.traces import means_of, seconds_a_point
+from trainlog.charts.thinning import means_of, seconds_a_point
 from trainlog.trace import FloatArray
 
 HEIGHT = 260

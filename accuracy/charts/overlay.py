@@ -20,7 +20,7 @@ from trainlog.charts.spec import (
     ticks,
     told,
 )
-from trainlog.charts.traces import means_of, seconds_a_point
+from trainlog.charts.thinning import means_of, seconds_a_point
 from trainlog.trace import FloatArray
 
 TRACE_HEIGHT, LANE_HEIGHT = 280, 28

@@ -1,5 +1,8 @@
+import subprocess
+import sys
 from datetime import date
 
+import altair as alt
 import pytest
 
 from accuracy.charts import Band, PairPoint, pair_ratios
@@ -55,3 +58,14 @@ def test_the_scale_is_logarithmic_and_holds_every_point_and_equality(points):
 def test_marks_carry_no_colour():
     spec = pair_ratios(POINTS, BAND)
     assert not any({"color", "stroke", "fill"} & set(layer["mark"]) for layer in spec["layer"])
+
+
+@pytest.mark.parametrize("band", [None, BAND])
+def test_it_is_a_valid_spec(band):
+    alt.LayerChart.from_dict(pair_ratios(POINTS, band))
+
+
+def test_charts_need_no_library_for_building_charts():
+    script = "import sys, accuracy.charts\nprint(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    assert not {"altair", "pandas"} & set(done.stdout.split())

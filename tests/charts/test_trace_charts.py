@@ -2,7 +2,8 @@ import numpy as np
 import pytest
 
 from trainlog.charts import traces as charts
-from trainlog.charts.traces import MOST_POINTS, PartStretch, TraceLine
+from trainlog.charts.thinning import MOST_POINTS
+from trainlog.charts.traces import PartStretch, TraceLine
 
 NAN = np.nan
 

@@ -14,13 +14,8 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
+from trainlog.charts.thinning import DASHES, means_of, seconds_a_point
 from trainlog.trace import FloatArray
-
-MOST_POINTS = 1800
-"""Points of a drawn trace; a longer one is drawn in means of several seconds."""
-
-DASHES = ([1, 0], [6, 3], [2, 2], [8, 2, 2, 2])
-"""Strokes that tell apart traces of one role, also in grey print."""
 
 HEIGHT = 300
 
@@ -46,22 +41,6 @@ class PartStretch:
 def dashes(roles: Sequence[str]) -> list[list[int]]:
     """Stroke of each trace: solid for the first of a role, dashed in its own way for each further one."""
     return [DASHES[roles[:number].count(role) % len(DASHES)] for number, role in enumerate(roles)]
-
-
-def means_of(values: FloatArray, step: int) -> FloatArray:
-    """Mean of every ``step`` seconds; NaN only where none of them is known."""
-    padded = np.full(-(-len(values) // step) * step, np.nan)
-    padded[: len(values)] = values
-    blocks = padded.reshape(-1, step)
-    known = np.isfinite(blocks)
-    count = known.sum(axis=1)
-    sums = np.where(known, blocks, 0.0).sum(axis=1)
-    return np.where(count > 0, sums / np.maximum(count, 1), np.nan)
-
-
-def seconds_a_point(seconds: int) -> int:
-    """Seconds that one drawn point stands for."""
-    return max(1, -(-seconds // MOST_POINTS))
 
 
 def traces(lines: Sequence[TraceLine], parts: Sequence[PartStretch]) -> dict[str, Any]:
