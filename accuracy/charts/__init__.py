@@ -1,22 +1,31 @@
 """Charts of what was learned, one module a chart; marks carry style names, the page gives them their ink."""
 
+from accuracy.charts.biases import ConditionBias, biases
 from accuracy.charts.calibration import calibration
 from accuracy.charts.density import identity_density
 from accuracy.charts.differences import Level, SessionMark, differences
 from accuracy.charts.likely import likely_trace
+from accuracy.charts.lock_on import LockOn, lock_on
 from accuracy.charts.overlay import FlaggedStretch, overlay
 from accuracy.charts.ratios import Band, PairPoint, pair_ratios
+from accuracy.charts.session_loads import SessionLoad, session_loads
 
 __all__ = [
     "Band",
+    "ConditionBias",
     "FlaggedStretch",
     "Level",
+    "LockOn",
     "PairPoint",
+    "SessionLoad",
     "SessionMark",
+    "biases",
     "calibration",
     "differences",
     "identity_density",
     "likely_trace",
+    "lock_on",
     "overlay",
     "pair_ratios",
+    "session_loads",
 ]

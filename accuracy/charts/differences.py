@@ -32,11 +32,12 @@ class Level:
 
 @dataclass(frozen=True)
 class SessionMark:
-    """A session in a plot of several: its day, and the means over it in bpm."""
+    """A session in a plot of several: its day, or its name instead, and the means over it in bpm."""
 
     day: str
     mean: float
     difference: float
+    name: str = ""
 
 
 def differences(
@@ -149,11 +150,14 @@ def _session_marks(
     sessions: Sequence[SessionMark], datasets: Datasets, x: Encoding, y: Encoding
 ) -> list[Encoding]:
     datasets["sessions"] = [
-        {"day": one.day, "mean": round(one.mean, 1), "difference": round(one.difference, 1)}
+        ({"name": one.name} if one.name else {"day": one.day})
+        | {"mean": round(one.mean, 1), "difference": round(one.difference, 1)}
         for one in sessions
     ]
     tooltip = [
-        told("day", "session", "%-d %b %Y", kind="temporal"),
+        told("name", "session", kind="nominal")
+        if sessions[0].name
+        else told("day", "session", "%-d %b %Y", kind="temporal"),
         told("mean", "mean of both, bpm", ".0f"),
         told("difference", "mean difference, bpm", "+.1f"),
     ]

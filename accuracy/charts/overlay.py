@@ -20,7 +20,7 @@ from trainlog.charts.spec import (
     ticks,
     told,
 )
-from trainlog.charts.thinning import means_of, seconds_a_point
+from trainlog.charts.thinning import MOST_POINTS, means_of, seconds_a_point
 from trainlog.trace import FloatArray
 
 TRACE_HEIGHT, LANE_HEIGHT = 280, 28
@@ -42,7 +42,14 @@ class FlaggedStretch:
         return self.role, self.meaning
 
 
-def overlay(reference: FloatArray, tested: FloatArray, flagged: Sequence[FlaggedStretch]) -> dict[str, Any]:
+def overlay(
+    reference: FloatArray,
+    tested: FloatArray,
+    flagged: Sequence[FlaggedStretch],
+    *,
+    most_points: int = MOST_POINTS,
+    with_pointer: bool = True,
+) -> dict[str, Any]:
     """Reference and tested heart rate against time; flagged stretches are shaded, and named in lanes on top.
 
     Parameters
@@ -51,13 +58,17 @@ def overlay(reference: FloatArray, tested: FloatArray, flagged: Sequence[Flagged
         Aligned heart rate in bpm at 1 Hz, NaN outside the common seconds; at least one known.
     flagged : sequence of FlaggedStretch
         Each trace and reason gets a lane, in the order of first appearance.
+    most_points : int
+        Drawn of each trace; longer ones are drawn in means of several seconds.
+    with_pointer : bool
+        Whether the chart answers a pointer; on paper it need not.
 
     Returns
     -------
     dict
-        Vega-Lite spec with fields ``minute``, ``reference``, ``tested`` and ``difference``.
+        Vega-Lite spec with fields ``minute``, ``reference``, ``tested`` and, with a pointer, ``difference``.
     """
-    step = seconds_a_point(len(reference))
+    step = seconds_a_point(len(reference), most_points)
     x, y = means_of(reference, step), means_of(tested, step)
     lanes = list(dict.fromkeys(one.lane for one in flagged))
     height = TRACE_HEIGHT + LANE_HEIGHT * len(lanes)
@@ -72,19 +83,20 @@ def overlay(reference: FloatArray, tested: FloatArray, flagged: Sequence[Flagged
             told("difference", "difference, bpm", "+.0f"),
         ],
     )
+    difference = {"difference": (y - x).round(1)} if with_pointer else {}
     datasets = {
         "traces": rows(
             minute=(np.arange(len(x)) * step / 60).round(3),
             reference=x.round(1),
             tested=y.round(1),
-            difference=(y - x).round(1),
+            **difference,
         )
     }
     layers = [
         *(_lanes(flagged, lanes, datasets) if lanes else []),
         layer("traces", "line", "reference", {"x": time, "y": number("reference", **rate)}, clip=True),
         layer("traces", "line", "tested", {"x": time, "y": number("tested", **rate)}, clip=True),
-        layer("traces", "rule", "pointer", pointer, params=[NEAR]),
+        *([layer("traces", "rule", "pointer", pointer, params=[NEAR])] if with_pointer else []),
     ]
     words = (
         "Heart rate in bpm against minutes since the part began: reference, and tested sensor moved onto its "

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from django.db.models import QuerySet
@@ -140,20 +141,34 @@ def clocks_agree(pair: Pair) -> bool:
 
 def flagged_of(pair: Pair) -> list[Flagged]:
     """Flagged stretches of both recordings, the tested one's moved like its trace."""
-    rows = Stretch.objects.filter(part=pair.part_id, recording__in=[pair.reference_id, pair.tested_id])
-    flags = {row.recording_id: row.flags for row in rows.only("recording_id", "flags")}
+    return flagged_of_pairs([pair])[pair.pk]
+
+
+def flagged_of_pairs(pairs: Sequence[Pair]) -> dict[int, list[Flagged]]:
+    """Flagged stretches of each pair by its primary key, as ``flagged_of`` gives them."""
+    rows = Stretch.objects.filter(part__in={pair.part_id for pair in pairs})
+    flags = {
+        (row.part_id, row.recording_id): row.flags for row in rows.only("part_id", "recording_id", "flags")
+    }
+    return {
+        pair.pk: _on_the_clock_of(
+            pair,
+            flags.get((pair.part_id, pair.reference_id), ()),
+            flags.get((pair.part_id, pair.tested_id), ()),
+        )
+        for pair in pairs
+    }
+
+
+def _on_the_clock_of(pair: Pair, reference: Iterable[Any], tested: Iterable[Any]) -> list[Flagged]:
     middle = (pair.part.seconds - 1) / 2
 
     def of_part(second: float) -> float:
         """The second of the part that a second of the tested sensor's clock is."""
         return second - pair.shift - pair.shift_drift * (second - middle) / 3600
 
-    return [
-        Flagged("reference", begins, ends, str(reason))
-        for begins, ends, reason in flags.get(pair.reference_id, ())
-    ] + [
-        Flagged("tested", of_part(begins), of_part(ends), str(reason))
-        for begins, ends, reason in flags.get(pair.tested_id, ())
+    return [Flagged("reference", begins, ends, str(reason)) for begins, ends, reason in reference] + [
+        Flagged("tested", of_part(begins), of_part(ends), str(reason)) for begins, ends, reason in tested
     ]
 
 

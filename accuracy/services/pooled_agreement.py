@@ -153,7 +153,7 @@ def _sessions(pairs: Sequence[Pair], physiology: DatedPhysiology) -> list[Sessio
 
 
 def _session(parts: Sequence[Pair], physiology: DatedPhysiology) -> Session:
-    traces = _after_each_other([pair.traces for pair in parts])
+    traces = after_each_other([pair.traces for pair in parts])
     day = parts[0].part.workout.day
     row = physiology.on(day)
     if row is None:
@@ -167,7 +167,7 @@ def _session(parts: Sequence[Pair], physiology: DatedPhysiology) -> Session:
     )
 
 
-def _after_each_other(parts: Sequence[Traces]) -> Traces:
+def after_each_other(parts: Sequence[Traces]) -> Traces:
     """Traces of a session's parts, each but the last filled up to whole minutes: no epoch spans two parts."""
     if len(parts) == 1:
         return parts[0]

@@ -7,6 +7,8 @@ from datetime import timedelta
 import numpy as np
 
 from accuracy.core.agreement.pair_agreement import agree
+from accuracy.core.traces.artefacts import Flags
+from accuracy.core.traces.states import as_bytes, states_of
 from accuracy.models import Advice, ErrorProfile, Fit, Pair, Stretch, histogram_bytes
 from accuracy.services.pooled_agreement import pooled_agreements
 from tests.builders import MORNING, activity_of, csv_file, imported, sensor, strap
@@ -59,6 +61,7 @@ def kept_pair(
         "agreement": agree(reference, tested).as_dict() if both.sum() > 1 else {},
     }
     part = Part.objects.get(workout=one.workout)
+    no_flags = Flags(np.zeros(len(tested), dtype=np.uint16))
     made = Pair.objects.create(
         owner=owner,
         part=part,
@@ -67,6 +70,7 @@ def kept_pair(
         common_seconds=int(both.sum()),
         reference_histogram=histogram_bytes(histogram(reference)),
         tested_histogram=histogram_bytes(histogram(tested)),
+        common_states=as_bytes(states_of(tested, no_flags, reference)),
         reference_trace=trace_blob.pack(Trace(start, reference)),
         tested_trace=trace_blob.pack(Trace(start, tested)),
         **(fields | changes),
@@ -79,6 +83,7 @@ def kept_pair(
         valid_seconds=int(both.sum()),
         histogram=made.tested_histogram,
         flags=flags or [],
+        states=as_bytes(states_of(tested, no_flags)),
     )
     return made
 

@@ -164,7 +164,7 @@ def _about_activity(activity: str, pooled: PooledAgreement) -> list[SummaryItem]
     )
     verdict = "under" if error.value < CTA_PERCENTAGE_ERROR else "not under"
     return [
-        line("paired values", f"{pooled.epochs} in {pooled.sessions} sessions"),
+        line("paired values", f"{pooled.epochs} in {pooled.sessions} session{'s' * (pooled.sessions > 1)}"),
         line("epoch", f"{pooled.epoch_seconds} s"),
         line("data availability", f"{number(100 * pooled.availability, 0)}% of the sessions' time"),
         line("mean ± SD, criterion", _mean(figures, "reference")),

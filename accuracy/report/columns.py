@@ -1,0 +1,56 @@
+"""Columns that several tables of a report share, and cells for them."""
+
+from __future__ import annotations
+
+import math
+from datetime import date
+
+from accuracy.core.agreement.pooled import Figure
+from accuracy.report.document import Cell, Column
+from accuracy.report.evidence import PartPair
+
+SESSION = Column("session", "session")
+DAY = Column("day", "day")
+ACTIVITY = Column("activity", "activity")
+SESSIONS = Column("sessions", "sessions", digits=0)
+BIAS = Column("bias", "bias_bpm", "bpm", 1)
+BIAS_LOW = Column("95% interval from", "bias_interval_low_bpm", "bpm", 1)
+BIAS_HIGH = Column("to", "bias_interval_high_bpm", "bpm", 1)
+SD = Column("standard deviation", "sd_bpm", "bpm", 1)
+LOWER = Column("lower limit", "lower_limit_bpm", "bpm", 1)
+UPPER = Column("upper limit", "upper_limit_bpm", "bpm", 1)
+MEAN_ERROR = Column("mean absolute error", "mean_absolute_error_bpm", "bpm", 1)
+PERCENT_ERROR = Column("mean absolute percentage error", "mean_absolute_error_percent", "%", 1)
+CLOSE = Column("within 10% or 5 bpm", "within_10_percent_or_5_bpm_percent", "%", 0)
+
+
+def minutes(name: str, key: str, digits: int = 0) -> Column:
+    """Column of minutes."""
+    return Column(name, f"{key}_min", "min", digits)
+
+
+def known(value: float | None) -> float | None:
+    """A number, or None where it is not one."""
+    return None if value is None or not math.isfinite(value) else float(value)
+
+
+def per_cent(share: float | None) -> float | None:
+    """A share from 0 to 1 in per cent."""
+    found = known(share)
+    return None if found is None else 100 * found
+
+
+def ends(figure: Figure) -> tuple[Cell, Cell, Cell]:
+    """Value, and both ends of its interval."""
+    return known(figure.value), known(figure.low), known(figure.high)
+
+
+def day_in_words(day: date) -> str:
+    """For example "2 March 2026"."""
+    return f"{day.day} {day:%B %Y}"
+
+
+def who(part: PartPair) -> tuple[tuple[Column, Cell], ...]:
+    """First cells of a row on one pair, with their columns; no day where none may be told."""
+    day = ((DAY, part.day),) if part.day is not None else ()
+    return ((SESSION, part.label), *day, (ACTIVITY, part.activity))
