@@ -17,7 +17,9 @@ PALEST = 0.14
 """Opacity of a cell of one epoch; the fullest cell has 1, and the logarithm of the count lies between."""
 
 
-def identity_density(cells: Mapping[str, Any], *, epoch_seconds: int) -> dict[str, Any]:
+def identity_density(
+    cells: Mapping[str, Any], *, epoch_seconds: int, with_pointer: bool = True
+) -> dict[str, Any]:
     """Cells of reference and tested rate, the darker the more time, with the line of identity.
 
     Parameters
@@ -27,6 +29,8 @@ def identity_density(cells: Mapping[str, Any], *, epoch_seconds: int) -> dict[st
         and ``cell_bpm``, their width.
     epoch_seconds : int
         Length of an epoch.
+    with_pointer : bool
+        Whether cells tell their figures to a pointer; on paper they need not.
 
     Returns
     -------
@@ -48,27 +52,26 @@ def identity_density(cells: Mapping[str, Any], *, epoch_seconds: int) -> dict[st
             tested=y,
             tested_end=y + width,
             ink=ink.round(3),
-            seconds=(counts * epoch_seconds).astype(int),
-            reference_words=_ranges(x, width),
-            tested_words=_ranges(y, width),
+            **(_told_of(x, y, width, counts * epoch_seconds) if with_pointer else {}),
         ),
         "identity": [{"reference": end, "tested": end} for end in ends],
     }
     shared = {"scale": {"domain": ends, "nice": False, "zero": False}, "axis": {"tickCount": 6}}
     across = number("reference", title="reference, bpm", **shared)
     up = number("tested", title="tested, bpm", **shared)
-    drawn = {
+    drawn: dict[str, Any] = {
         "x": across,
         "x2": {"field": "reference_end"},
         "y": up,
         "y2": {"field": "tested_end"},
         "opacity": number("ink", scale=None, legend=None),
-        "tooltip": [
+    }
+    if with_pointer:
+        drawn["tooltip"] = [
             told("reference_words", "reference, bpm", kind="nominal"),
             told("tested_words", "tested, bpm", kind="nominal"),
             told("seconds", "seconds", "d"),
-        ],
-    }
+        ]
     layers = [
         layer("cells", "rect", "density", drawn),
         layer("identity", "line", "identity-edge", {"x": across, "y": up}),
@@ -79,6 +82,15 @@ def identity_density(cells: Mapping[str, Any], *, epoch_seconds: int) -> dict[st
         f"on which both read the same; the fullest cell holds {most * epoch_seconds:.0f} s."
     )
     return finished(layers, datasets, words, HEIGHT)
+
+
+def _told_of(x: FloatArray, y: FloatArray, width: float, seconds: FloatArray) -> dict[str, Any]:
+    """What a cell tells of itself: both ranges, and the time in it."""
+    return {
+        "seconds": seconds.astype(int),
+        "reference_words": _ranges(x, width),
+        "tested_words": _ranges(y, width),
+    }
 
 
 def _ranges(edges: FloatArray, width: float) -> list[str]:

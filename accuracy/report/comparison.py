@@ -9,6 +9,8 @@ from accuracy.report.columns import ends
 from accuracy.report.document import Cell, Column, Section, Table
 from accuracy.report.evidence import SensorEvidence, enough
 from accuracy.report.findings import Findings
+from accuracy.report.sentences import listed
+from accuracy.services.wording import counted
 
 FIGURES = {
     "bias": ("bias", "bpm"),
@@ -41,7 +43,10 @@ def side_by_side(
             Column("to", f"{begins}_interval_high", digits=1),
         ]
     table = Table(
-        "sensors_side_by_side", "Figures of each sensor", tuple(columns), tuple(_rows(sensors, findings))
+        "sensors_side_by_side",
+        f"Figures of each sensor: {listed([f'{one.name} over {_sample(one)}' for one in sensors])}",
+        tuple(columns),
+        tuple(_rows(sensors, findings)),
     )
     return Section(
         "Sensors side by side",
@@ -55,12 +60,13 @@ def side_by_side(
     )
 
 
+def _sample(one: SensorEvidence) -> str:
+    return f"{counted(len(one.sessions), 'session')} and {one.hours:.1f} h"
+
+
 def _rows(sensors: Sequence[SensorEvidence], findings: Sequence[Findings]) -> list[tuple[Cell, ...]]:
     nothing: tuple[Cell, ...] = (None, None)
-    rows: list[tuple[Cell, ...]] = [
-        ("sessions", "sessions", *(cell for one in sensors for cell in (len(one.sessions), *nothing))),
-        ("time compared", "h", *(cell for one in sensors for cell in (one.hours, *nothing))),
-    ]
+    rows: list[tuple[Cell, ...]] = []
     for name, (words, unit) in FIGURES.items():
         cells = [cell for one in sensors for cell in ends(_pooled(one, name))]
         rows.append((words, unit, *cells))

@@ -74,7 +74,7 @@ def by_work(evidence: SensorEvidence) -> Section:
     rows = [_work_row(evidence.activities[activity], pooled) for activity, pooled in known_ones.items()]
     table = Table(
         evidence.file("by_activity"),
-        "Agreement of heart rate and load by kind of work",
+        "Agreement of heart rate by kind of work",
         (
             ACTIVITY,
             Column("kind", "family"),
@@ -87,12 +87,8 @@ def by_work(evidence: SensorEvidence) -> Section:
             UPPER,
             MEAN_ERROR,
             PERCENT_ERROR,
-            Column("load", "load_difference_percent", "%", 1),
-            Column("load, lowest", "load_difference_lowest_percent", "%", 0),
-            Column("load, highest", "load_difference_highest_percent", "%", 0),
         ),
         tuple(rows),
-        "Load is the geometric mean of the sessions' differences from the reference's load.",
     )
     drawn = [
         charts.ConditionBias(
@@ -111,7 +107,34 @@ def by_work(evidence: SensorEvidence) -> Section:
         f"Bias by kind of work, in bpm: {_in_words(drawn)}.",
         BIAS_KEY + OWN_KEY,
     )
-    return Section("By kind of work", (said,), (table,), (figure,))
+    tables = [one for one in (table, _loads(evidence)) if one.rows]
+    return Section("By kind of work", (said,), tuple(tables), (figure,))
+
+
+def _loads(evidence: SensorEvidence) -> Table:
+    """Difference of loads by kind of work."""
+    rows: list[tuple[Cell, ...]] = []
+    for activity, parts in evidence.activities.items():
+        load = load_finding(load_ratios(parts))
+        if load:
+            ends_of_range = (load.lowest, load.highest) if load.sessions > 1 else (None, None)
+            mean = load.mean
+            rows.append((activity, load.sessions, mean.value, mean.low, mean.high, *ends_of_range))
+    return Table(
+        evidence.file("load_by_activity"),
+        "Difference of the tested load from the reference's by kind of work",
+        (
+            ACTIVITY,
+            SESSIONS,
+            Column("mean", "load_difference_percent", "%", 1),
+            Column("95% interval from", "load_difference_interval_low_percent", "%", 1),
+            Column("to", "load_difference_interval_high_percent", "%", 1),
+            Column("lowest", "load_difference_lowest_percent", "%", 0),
+            Column("highest", "load_difference_highest_percent", "%", 0),
+        ),
+        tuple(rows),
+        "The mean is geometric, over sessions.",
+    )
 
 
 def _work_row(parts: Sequence[PartPair], pooled: PooledAgreement) -> tuple[Cell, ...]:
@@ -119,7 +142,6 @@ def _work_row(parts: Sequence[PartPair], pooled: PooledAgreement) -> tuple[Cell,
     limits: tuple[Cell, ...] = (None, None)
     if enough(pooled.sessions):
         limits = (known(figures["lower_limit"].value), known(figures["upper_limit"].value))
-    load = load_finding(load_ratios(parts))
     return (
         parts[0].activity,
         parts[0].family,
@@ -129,8 +151,6 @@ def _work_row(parts: Sequence[PartPair], pooled: PooledAgreement) -> tuple[Cell,
         *limits,
         known(figures["mean_absolute_error"].value),
         known(figures["mean_absolute_percentage_error"].value),
-        load.mean.value if load else None,
-        *((load.lowest, load.highest) if load and load.sessions > 1 else (None, None)),
     )
 
 
@@ -181,7 +201,6 @@ def _table(
     rows: Sequence[PooledCondition],
     edges: dict[str, str],
 ) -> Table:
-    total = sum(row.seconds for row in rows) or 1
     first = (
         (Column("intensity", "intensity"), Column("heart-rate reserve", "heart_rate_reserve"))
         if edges
@@ -194,7 +213,6 @@ def _table(
             *first,
             SESSIONS,
             minutes("time", "time"),
-            Column("time", "time_percent", "%", 0),
             BIAS,
             BIAS_LOW,
             BIAS_HIGH,
@@ -209,7 +227,6 @@ def _table(
                 *((edges[row.condition],) if edges else ()),
                 row.sessions,
                 row.seconds / 60,
-                100 * row.seconds / total,
                 known(row.bias),
                 known(row.bias_low),
                 known(row.bias_high),

@@ -30,6 +30,11 @@ from accuracy.services.pooled_agreement import SHOWN_EPOCH
 from accuracy.services.wording import counted
 from trainlog.models import Athlete, Sensor
 
+INVENTED = (
+    "These recordings are invented: they are the demo's, made by a program. Nothing here is evidence on any "
+    "sensor."
+)
+
 
 def gather(
     athlete: Athlete,
@@ -71,7 +76,7 @@ def gather(
         title=f"{listed(names)} against a chest strap",
         subtitle=_subtitle(collected),
         made_on=None if anonymised else athlete.today(),
-        summary=tuple(_summary(findings)),
+        summary=((INVENTED,) if athlete.demo_for_id else ()) + tuple(_summary(findings)),
         sections=tuple(_sections(collected, findings)),
         data=tuple(table for one in collected.sensors for table in data_of(one)),
         references=REFERENCES,

@@ -277,7 +277,7 @@ def _density(evidence: SensorEvidence) -> Figure:
     return Figure(
         evidence.file("identity_density"),
         "Tested against reference heart rate, second by second: the darker a cell, the more time",
-        charts.identity_density(found, epoch_seconds=1),
+        charts.identity_density(found, epoch_seconds=1, with_pointer=False),
         f"Identity density of {total} seconds over {len(evidence.sessions)} sessions, in cells of "
         f"{found['cell_bpm']} bpm. {100 * near / total:.0f}% of the time lies in cells on the line on which "
         f"both read the same or beside it. The reference lies between {min(rates):.0f} and "

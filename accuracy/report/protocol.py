@@ -48,7 +48,7 @@ def protocol(collected: Collected) -> Section:
 def _person(rows: Sequence[Physiology]) -> str:
     said = (
         "One person. Age, sex, height, body mass index and skin tone are not known. "
-        "Both sensors were worn at once in every session that is compared."
+        "Reference and tested sensor were worn at once in every session that is compared."
     )
     if not rows:
         return f"{said} Resting and maximum heart rate are not known either, so nothing is told by intensity."

@@ -142,14 +142,14 @@ def _with_rate(rate: HeartRate) -> str:
 def _load(load: Load) -> str:
     if load.sessions == 1:
         return (
-            f"The training load of the 1 session that has one {reads_load(load.mean.value)} against the "
-            "strap's (Banister's training impulse over the common seconds)."
+            f"The training load of the 1 session that has one {reads_load(load.mean.value)} (Banister's "
+            "training impulse over the common seconds)."
         )
     interval = f" (95% interval {between(load.mean, digits=0)}%)" if load.mean.known else ""
     return (
         f"The training load {reads_load(load.mean.value)} on average{interval} over "
-        f"{counted(load.sessions, 'session')}; single sessions lie between {signed(load.lowest, 0)}% and "
-        f"{signed(load.highest, 0)}% of the strap's (Banister's training impulse over the common seconds)."
+        f"{counted(load.sessions, 'session')}; the single ones lie between {off(load.lowest)} and "
+        f"{off(load.highest)} the strap's (Banister's training impulse over the common seconds)."
     )
 
 
@@ -305,9 +305,16 @@ def reads(bias: float) -> str:
 
 
 def reads_load(per_cent: float) -> str:
-    """What a difference of loads says: "came out 6% lower"."""
+    """What a difference of loads says: "came out 6% lower than by the strap"."""
     size = f"{abs(per_cent):.0f}"
-    return "came out the same" if size == "0" else f"came out {size}% {'higher' if per_cent > 0 else 'lower'}"
+    if size == "0":
+        return "came out the same as by the strap"
+    return f"came out {size}% {'higher' if per_cent > 0 else 'lower'} than by the strap"
+
+
+def off(per_cent: float) -> str:
+    """How far a load lies off: "25% below", "9% above"."""
+    return f"{abs(per_cent):.0f}% {'below' if per_cent < 0 else 'above'}"
 
 
 def between(estimate: Estimate, *, digits: int = 1, sign: bool = True) -> str:

@@ -102,6 +102,12 @@ def test_the_summary_begins_with_the_sample(four):
     )
 
 
+def test_a_report_on_the_demos_own_log_says_that_it_is_invented(four):
+    four.demo_for = athlete("ben").user
+    four.save()
+    assert report(four).summary[0].startswith("These recordings are invented")
+
+
 def test_every_session_has_its_overlay_and_its_rows(four):
     document = report(four)
     assert [name for name in figures(document) if name.startswith("overlay")] == [
@@ -216,9 +222,15 @@ def test_two_sensors_get_a_section_each_and_stand_side_by_side(four):
     titles = [section.title for section in document.sections]
     assert titles == [TITLES[0], "other wrist", "wrist", "Sensors side by side", "Methods"]
     table = tables(document)["sensors_side_by_side"]
-    assert column(table, "a_value")[0] == 1
-    assert column(table, "b_value")[0] == 4
-    assert column(table, "a_interval_low")[2] is None
+    assert (
+        table.caption
+        == "Figures of each sensor: other wrist over 1 session and 0.2 h and wrist over 4 sessions and 0.7 h"
+    )
+    assert column(table, "figure")[0] == "bias"
+    assert column(table, "a_value")[0] == pytest.approx(-10.0)
+    assert column(table, "b_value")[0] == pytest.approx(-7.0)
+    assert column(table, "a_interval_low")[0] is None
+    assert column(table, "b_interval_low")[0] < -7.0
 
 
 def test_names_of_files_are_all_different(four):

@@ -124,7 +124,7 @@ def test_a_single_session_is_written_in_the_singular():
         "In this 1 session of one person the sensor read 1.0 bpm higher than the strap on average. No" in told
     )
     assert "one session says too little of how sessions differ" in told
-    assert "of the 1 session that has one came out 4% higher against" in told
+    assert "of the 1 session that has one came out 4% higher than by the strap" in told
     assert "At 1 start of a session the sensor had locked on after 0:12 min." in told
     assert "1 sessions" not in told
 
@@ -145,8 +145,8 @@ def test_a_bias_that_changes_with_the_rate_is_said_where_its_interval_leaves_out
 
 def test_the_load_has_mean_interval_and_range():
     assert (
-        "The training load came out 8% lower on average (95% interval −12 to −4%) over 7 sessions; single "
-        "sessions lie between −21% and +3% of the strap's"
+        "The training load came out 8% lower than by the strap on average (95% interval −12 to −4%) over 7 "
+        "sessions; the single ones lie between 21% below and 3% above the strap's"
     ) in said()
 
 
