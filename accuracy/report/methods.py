@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from importlib.metadata import PackageNotFoundError, version
-
 from accuracy.core.evaluation.folds import MOST_FITS
 from accuracy.report.document import Section
 from accuracy.services.method import METHOD_VERSION
+
+PROGRAM_VERSION = "0.1.0"
+"""As in pyproject.toml, which an image does not hold."""
 
 REFERENCES = (
     "Banister EW (1991). Modeling elite athletic performance. In: MacDougall JD, Wenger HA, Green HJ (eds). "
@@ -66,11 +67,7 @@ def methods() -> Section:
 
 def colophon() -> str:
     """Version of program and method."""
-    try:
-        program = f"version {version('trainlog')}"
-    except PackageNotFoundError:
-        program = "version not known"
     return (
-        f"Written by rules from the numbers by Trainlog, {program}, method {METHOD_VERSION}. The same "
+        f"Written by rules from the numbers by Trainlog {PROGRAM_VERSION}, method {METHOD_VERSION}. The same "
         "recordings give the same report."
     )

@@ -1,7 +1,9 @@
 """What a report holds, and that each part of it says what the log does."""
 
 import math
+import tomllib
 from datetime import timedelta
+from pathlib import Path
 
 import altair as alt
 import numpy as np
@@ -9,6 +11,7 @@ import pytest
 
 from accuracy.report.collect import OTHER_REFERENCE
 from accuracy.report.gather import gather
+from accuracy.services.method import METHOD_VERSION
 from tests.accuracy.pair_builders import athlete_with_physiology, kept_pair, work
 from tests.builders import MORNING, activity_of, athlete, sensor, strap
 from trainlog.models import Sensor
@@ -296,6 +299,11 @@ def test_nothing_in_the_prose_claims_more_than_was_found(four):
         [*report(four).summary, *(p for one in flat(report(four).sections) for p in one.paragraphs)]
     ).lower()
     assert not [word for word in ("accura", "valid", "prove", "reliab", "excellent") if word in prose]
+
+
+def test_the_colophon_names_the_versions_that_somebody_else_needs(four):
+    project = tomllib.loads((Path(__file__).parents[3] / "pyproject.toml").read_text())["project"]
+    assert f"Trainlog {project['version']}, method {METHOD_VERSION}." in report(four).colophon
 
 
 def test_the_same_log_gives_the_same_report(four):
