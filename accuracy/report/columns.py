@@ -50,7 +50,7 @@ def day_in_words(day: date) -> str:
     return f"{day.day} {day:%B %Y}"
 
 
-def who(part: PartPair) -> tuple[tuple[Column, Cell], ...]:
-    """First cells of a row on one pair, with their columns; no day where none may be told."""
-    day = ((DAY, part.day),) if part.day is not None else ()
+def who(part: PartPair, *, dated: bool = False) -> tuple[tuple[Column, Cell], ...]:
+    """First cells of a row on one pair, with their columns; a day is left out where none may be told."""
+    day = ((DAY, part.day),) if dated and part.day is not None else ()
     return ((SESSION, part.label), *day, (ACTIVITY, part.activity))

@@ -77,7 +77,6 @@ def by_work(evidence: SensorEvidence) -> Section:
         "Agreement of heart rate by kind of work",
         (
             ACTIVITY,
-            Column("kind", "family"),
             SESSIONS,
             minutes("in common", "common"),
             BIAS,
@@ -119,12 +118,15 @@ def _loads(evidence: SensorEvidence) -> Table:
         if load:
             ends_of_range = (load.lowest, load.highest) if load.sessions > 1 else (None, None)
             mean = load.mean
-            rows.append((activity, load.sessions, mean.value, mean.low, mean.high, *ends_of_range))
+            rows.append(
+                (activity, parts[0].family, load.sessions, mean.value, mean.low, mean.high, *ends_of_range)
+            )
     return Table(
         evidence.file("load_by_activity"),
         "Difference of the tested load from the reference's by kind of work",
         (
             ACTIVITY,
+            Column("kind", "family"),
             SESSIONS,
             Column("mean", "load_difference_percent", "%", 1),
             Column("95% interval from", "load_difference_interval_low_percent", "%", 1),
@@ -144,7 +146,6 @@ def _work_row(parts: Sequence[PartPair], pooled: PooledAgreement) -> tuple[Cell,
         limits = (known(figures["lower_limit"].value), known(figures["upper_limit"].value))
     return (
         parts[0].activity,
-        parts[0].family,
         pooled.sessions,
         sum(part.common_minutes for part in parts),
         *ends(figures["bias"]),

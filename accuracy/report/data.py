@@ -25,7 +25,7 @@ def _figures(evidence: SensorEvidence) -> Table:
     rows = []
     for part in evidence.parts:
         cells = [
-            *who(part),
+            *who(part, dated=True),
             (Column("family", "family"), part.family),
             (Column("reference", "reference"), part.reference),
             (Column("firmware", "firmware"), part.firmware),

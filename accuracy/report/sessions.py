@@ -66,11 +66,10 @@ def _list(evidence: SensorEvidence) -> Table:
     for part in evidence.parts:
         pair = part.pair
         cells: list[tuple[Column, Cell]] = [
-            *who(part),
+            *who(part, dated=True),
             (Column("firmware", "firmware"), part.firmware),
             *(((Column("reference", "reference"), part.reference),) if several else ()),
             (minutes("length", "part"), pair.part.seconds / 60),
-            (minutes("in common", "common"), part.common_minutes),
             (
                 Column("in common", "common_percent", "%", 0),
                 100 * pair.common_seconds / max(pair.part.seconds, 1),
@@ -79,8 +78,6 @@ def _list(evidence: SensorEvidence) -> Table:
                 Column("tested moved earlier by", "moved_earlier_seconds", "s", 1),
                 None if pair.shift_ambiguous else pair.shift,
             ),
-            (Column("mean, reference", "reference_mean_bpm", "bpm", 0), part.means[0]),
-            (Column("mean, tested", "tested_mean_bpm", "bpm", 0), part.means[1]),
         ]
         columns = [column for column, _ in cells]
         rows.append(tuple(cell for _, cell in cells))
@@ -140,7 +137,8 @@ def _heart_rates(evidence: SensorEvidence) -> Table:
     columns: list[Column] = []
     rows = []
     for part in evidence.parts:
-        cells = [*who(part), *heart_rate_cells(part)]
+        mean = (Column("mean, reference", "reference_mean_bpm", "bpm", 0), part.means[0])
+        cells = [*who(part), mean, *heart_rate_cells(part)]
         columns = [column for column, _ in cells]
         rows.append(tuple(cell for _, cell in cells))
     return Table(
