@@ -130,6 +130,8 @@ def _meant_and_minded(owner, part, mark):
     log.Care.objects.create(owner=owner, pregnancy=True)
     log.ClaimedRecovery.objects.create(owner=owner, workout=part.workout, fed_by="wrist", hours=24)
     log.DeclinedOffer.objects.create(owner=owner, kind="maximum", value=195)
+    log.UploadKey.objects.create(owner=owner, key=f"{mark}key", sha256="b" * 64, answer=f"{mark}answer")
+    log.Publication.objects.create(owner=owner, source=f"{mark}source", parts=1, first_day=day)
     log.Deletion.objects.create(owner=owner, what=f"{mark}run", rows=b"")
     log.ApiToken.objects.create(
         owner=owner, name=f"{mark}program", beginning="tl_", sha256=f"{mark}{owner.pk}", expires_at=MORNING

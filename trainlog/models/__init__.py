@@ -13,6 +13,7 @@ from trainlog.models.lift_set import LiftSet
 from trainlog.models.load_estimate import Basis, Confidence, LoadEstimate
 from trainlog.models.measure import Measure
 from trainlog.models.plan import PlannedSession, WeekPlan
+from trainlog.models.publication import Publication
 from trainlog.models.recording import Recording
 from trainlog.models.sensor import Firmware, Sensor
 from trainlog.models.stay import Stay
@@ -21,6 +22,7 @@ from trainlog.models.tag import Tag
 from trainlog.models.text_layout import TextLayout
 from trainlog.models.trend_week import TrendWeek
 from trainlog.models.unknown_day import UnknownDay
+from trainlog.models.upload_key import UploadKey
 from trainlog.models.workout import Part, Workout
 
 __all__ = [
@@ -43,6 +45,7 @@ __all__ = [
     "Part",
     "Physiology",
     "PlannedSession",
+    "Publication",
     "Recording",
     "Sensor",
     "Stay",
@@ -51,6 +54,7 @@ __all__ = [
     "TextLayout",
     "TrendWeek",
     "UnknownDay",
+    "UploadKey",
     "WeekPlan",
     "Workout",
 ]
