@@ -6,6 +6,7 @@ from typing import Annotated, Any, Self
 from django.shortcuts import get_object_or_404
 from ninja import Field, Query, Router, Schema
 
+from accuracy.comparison_api import router as comparison
 from accuracy.core.estimates.chance_days import chance_days
 from accuracy.models import ErrorProfile, Pair
 from accuracy.services.calibration import near_per_cent
@@ -21,6 +22,7 @@ PROBLEMS = frozenset({401, 422})
 NOT_FOUND = frozenset({401, 404, 422})
 
 router = Router()
+router.add_router("", comparison)
 
 
 class ProfileAnswer(Schema):

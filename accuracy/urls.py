@@ -2,12 +2,15 @@
 
 from django.urls import path
 
-from accuracy.web import offers, pairs, profiles, sensors
+from accuracy.web import compare, offers, pairs, profiles, sensors
 
 CELL = "<int:sensor_pk>/activities/<int:activity_pk>"
 
 urlpatterns = [
     path("", sensors.sensors, name="sensors"),
+    path("compare", compare.compare_sensors, name="compare_sensors"),
+    path("compare/sessions.csv", compare.comparison_csv, name="comparison_csv"),
+    path("compare/figures.json", compare.comparison_json, name="comparison_json"),
     path("maximum", offers.offered_maximum, name="maximum_offer"),
     path("new", sensors.new_sensor, name="new_sensor"),
     path("<int:pk>", sensors.edit_sensor, name="edit_sensor"),

@@ -7,6 +7,7 @@ from accuracy.charts.differences import Level, SessionMark, differences
 from accuracy.charts.likely import likely_trace
 from accuracy.charts.lock_on import LockOn, lock_on
 from accuracy.charts.overlay import FlaggedStretch, overlay
+from accuracy.charts.paired import SessionDifference, paired_differences
 from accuracy.charts.ratios import Band, PairPoint, pair_ratios
 from accuracy.charts.session_loads import SessionLoad, session_loads
 
@@ -17,6 +18,7 @@ __all__ = [
     "Level",
     "LockOn",
     "PairPoint",
+    "SessionDifference",
     "SessionLoad",
     "SessionMark",
     "biases",
@@ -27,5 +29,6 @@ __all__ = [
     "lock_on",
     "overlay",
     "pair_ratios",
+    "paired_differences",
     "session_loads",
 ]

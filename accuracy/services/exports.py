@@ -110,7 +110,7 @@ def agreement_rows(athlete: Athlete, sensor: Sensor, activity: Activity) -> Iter
             *_facts(pair, row),
             *_recovery(recovery),
             *(_short(pair.agreement.get(name)) for name in UNITS),
-            _text(" ".join(pair.remarks)),
+            text_cell(" ".join(pair.remarks)),
         ]
 
 
@@ -173,10 +173,10 @@ def _facts(pair: Pair, physiology: Physiology | None) -> list[Cell]:
     return [
         day.isoformat(),
         pair.part.local_start.isoformat(),
-        _text(pair.part.activity.slug),
-        _text(_name(pair.reference)),
-        _text(_name(pair.tested)),
-        _text(pair.tested.sensor.firmware_on(day) if pair.tested.sensor else ""),
+        text_cell(pair.part.activity.slug),
+        text_cell(_name(pair.reference)),
+        text_cell(_name(pair.tested)),
+        text_cell(pair.tested.sensor.firmware_on(day) if pair.tested.sensor else ""),
         pair.usable,
         _short(pair.shift),
         _short(pair.shift_uncertainty),
@@ -240,6 +240,6 @@ def _short(value: float | None) -> float | None:
     return float(f"{value:.6g}") if isinstance(value, float) else value
 
 
-def _text(words: str) -> str:
+def text_cell(words: str) -> str:
     """Text that no table program takes for a formula."""
     return f"'{words}" if words[:1] in {"=", "+", "-", "@", "\t", "\r"} else words

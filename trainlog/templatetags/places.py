@@ -18,7 +18,8 @@ PAGES = {
     "sensors": (
         "sensors",
         "Sensors",
-        "profile pair part_findings strap_plan new_sensor edit_sensor sensor_firmware maximum_offer",
+        "profile pair part_findings strap_plan compare_sensors new_sensor edit_sensor sensor_firmware "
+        "maximum_offer",
     ),
     "method": ("method", "Method", ""),
     "account": ("account", "Account", "physiology choose_measure new_activity new_stay stay"),

@@ -21,8 +21,10 @@ class VarianceRatio:
     Attributes
     ----------
     sessions : int
+    first_sd, second_sd : float
+        Standard deviations, divisor n - 1, in the unit of what was given.
     ratio : float
-        No unit; NaN where the second does not vary.
+        No unit.
     low, high : float
         95% interval.
     p : float
@@ -32,6 +34,8 @@ class VarianceRatio:
     """
 
     sessions: int
+    first_sd: float
+    second_sd: float
     ratio: float
     low: float
     high: float
@@ -86,6 +90,8 @@ def variance_ratio(first: FloatArray, second: FloatArray) -> VarianceRatio | Non
     lean = float(np.clip(np.corrcoef(x - y, x + y)[0, 1], -1, 1))
     return VarianceRatio(
         sessions=n,
+        first_sd=math.sqrt(variances[0]),
+        second_sd=math.sqrt(variances[1]),
         ratio=ratio,
         low=ratio * (widening - apart),
         high=ratio * (widening + apart),
