@@ -53,5 +53,15 @@ def difference(ratio: float) -> str:
     return f"{'+' if change > 0 else '−' if change < 0 else ''}{abs(change)}%"
 
 
+def off(ratio: float) -> str:
+    """How a sensor reads, without the verb: "12% low", "true"."""
+    return reading(ratio).removeprefix("reads ")
+
+
+def per_cent_off(ratio: float) -> float:
+    """Tested against reference load in per cent, of the ratio of reference over tested load."""
+    return 100 * (1 / ratio - 1) if ratio > 0 else 0.0
+
+
 def _per_cent(ratio: float) -> int:
-    return round(100 * (1 / ratio - 1)) if ratio > 0 else 0
+    return round(per_cent_off(ratio))

@@ -26,6 +26,9 @@ from trainlog.trace import FloatArray
 TRACE_HEIGHT, LANE_HEIGHT = 280, 28
 """Pixels of the traces, and of each lane of flagged stretches above them."""
 
+LETTER = 6.4
+"""Pixels that a letter of a lane's words takes, about."""
+
 
 @dataclass(frozen=True)
 class FlaggedStretch:
@@ -93,7 +96,7 @@ def overlay(
         )
     }
     layers = [
-        *(_lanes(flagged, lanes, datasets) if lanes else []),
+        *(_lanes(flagged, lanes, len(reference), datasets) if lanes else []),
         layer("traces", "line", "reference", {"x": time, "y": number("reference", **rate)}, clip=True),
         layer("traces", "line", "tested", {"x": time, "y": number("tested", **rate)}, clip=True),
         *([layer("traces", "rule", "pointer", pointer, params=[NEAR])] if with_pointer else []),
@@ -117,7 +120,10 @@ def _rate(known: FloatArray, height: int) -> Encoding:
 
 
 def _lanes(
-    flagged: Sequence[FlaggedStretch], lanes: list[tuple[str, str]], datasets: dict[str, list[dict[str, Any]]]
+    flagged: Sequence[FlaggedStretch],
+    lanes: list[tuple[str, str]],
+    seconds: int,
+    datasets: dict[str, list[dict[str, Any]]],
 ) -> list[Encoding]:
     """Shade over the whole height, and in each lane its words, and bars in the ink of its trace."""
     across = {"x": number("begins"), "x2": {"field": "ends"}}
@@ -138,11 +144,19 @@ def _lanes(
             layer(f"flagged-{role}", "rect", "flagged", across, clip=True),
             layer(f"flagged-{role}", "rect", role, across | up, clip=True),
             # A stretch of a second stays visible where a pixel is many seconds.
-            layer(f"flagged-{role}", "rule", role, {"x": number("begins")} | up, clip=True),
+            layer(f"flagged-{role}", "rule", role, {"x": number("begins")} | up, clip=True, strokeWidth=2),
         ]
+    first = [min(one.begins for one in flagged if one.lane == lane) for lane in lanes]
+    named = [f"{role}: {meaning}" for role, meaning in lanes]
     datasets["lanes"] = rows(
-        words=[f"{role}: {meaning}" for role, meaning in lanes],
+        words=named,
+        begins=np.round([begins / seconds for begins in first], 4),
+        wide=[LETTER * len(words) for words in named],
         top=[place * LANE_HEIGHT + 2 for place in range(len(lanes))],
     )
-    words = {"x": {"value": 4}, "y": up["y"], "text": {"field": "words", "type": "nominal"}}
-    return [*drawn, layer("lanes", "text", "part-name", words, align="left", baseline="top")]
+    # Words begin over the first stretch of their lane, or as far left of it as they need to end in sight.
+    beside = {"calculate": "max(min(datum.begins * width, width - datum.wide), 4)", "as": "at"}
+    across_pixels = number("at", scale=None, axis=None)
+    words = {"x": across_pixels, "y": up["y"], "text": {"field": "words", "type": "nominal"}}
+    label = layer("lanes", "text", "part-name", words, align="left", baseline="top")
+    return [*drawn, {**label, "transform": [beside]}]

@@ -61,7 +61,7 @@ def calibration_section(cell: Cell) -> dict[str, Any]:
     if pairs >= LEAST_PAIRS:
         scores = np.concatenate([np.asarray(own, dtype=float) for own in kept["by_cell"].values()])
         promises = charts.calibration({"all pairs": special.ndtr(scores)}, by_chance_of=pairs)
-        foretold.append(of_cell(cell, kept["by_cell"]))
+        foretold.append(of_cell(cell))
         own = cell.profile.pair_count if cell.profile else 0
         rests_on.append(width_in_words(kept["width"], own))
     return {"foretold": foretold, "rests_on": rests_on, "promises": promises}
@@ -98,16 +98,15 @@ def judgement(pairs: int, share: float) -> str:
     return "Those of 80% hold as often as they should, as far as so many pairs can tell."
 
 
-def of_cell(cell: Cell, by_cell: Mapping[str, Sequence[float]]) -> str:
+def of_cell(cell: Cell) -> str:
     """Sentence on the cell's own pairs."""
-    own = np.array(by_cell.get(f"{cell.sensor.key}/{cell.activity.slug}", []), dtype=float)
     where = f"{cell.sensor.name} on {cell.activity.name}"
-    if not len(own):
+    if cell.held is None:
         return f"{where} has no pair of its own yet."
-    if len(own) < LEAST_PAIRS:
-        return f"{where} has {counted(len(own), 'pair')} of its own: too few to judge."
-    held = int(np.sum(np.abs(2 * special.ndtr(own) - 1) <= 0.8))
-    return f"Of the {len(own)} pairs of {where}, the 80% intervals held {held}."
+    held, pairs = cell.held
+    if pairs < LEAST_PAIRS:
+        return f"{where} has {counted(pairs, 'pair')} of its own: too few to judge."
+    return f"Of the {pairs} pairs of {where}, the 80% intervals held {held}."
 
 
 def weights_in_words(cell: Cell, weights: Sequence[Sequence[float]]) -> str:

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+
+import numpy as np
+from scipy import special
 
 from accuracy import words
 from accuracy.models import ErrorProfile, Pair, Stretch
 from accuracy.services import wording
 from accuracy.services.calibration import near_per_cent
+from accuracy.services.firmware_history import histories_of
 from accuracy.services.profiles import current_fit
+from accuracy.shown import firmware
+from accuracy.shown.bars import Bar, bars
 from trainlog.load.trimp import RATES, histogram_load, load_per_minute
 from trainlog.models import Activity, Athlete, Family, Part, Sensor
 from trainlog.models.athlete import DatedPhysiology
@@ -18,11 +24,26 @@ from trainlog.web.words import DASH
 
 @dataclass(frozen=True)
 class Cell:
-    """One sensor on one activity."""
+    """One sensor on one activity.
+
+    ``bar`` draws the interval of its reading, and ``firmware`` says in a few words what versions changed,
+    where a page shows many cells.
+    """
 
     sensor: Sensor
     activity: Activity
     profile: ErrorProfile | None
+    bar: Bar | None = None
+    firmware: str = ""
+
+    @property
+    def held(self) -> tuple[int, int] | None:
+        """How many of the cell's own left-out pairs the 80% intervals held, and of how many."""
+        scores = self.profile.fit.calibration.get("by_cell", {}) if self.profile else {}
+        own = np.array(scores.get(f"{self.sensor.key}/{self.activity.slug}", []), dtype=float)
+        if not len(own):
+            return None
+        return int(np.sum(np.abs(2 * special.ndtr(own) - 1) <= 0.8)), len(own)
 
     @property
     def reading(self) -> str:
@@ -107,13 +128,30 @@ def matrix(athlete: Athlete, tested: Sequence[Sensor]) -> list[ActivityRow]:
     for profile in profiles.values():
         profile.fit = fit
     activities = {profile.activity_id: profile.activity for profile in profiles.values()}
+    histories = histories_of(athlete, tested)
+    drawn = _drawn(profiles)
     order = list(Family.values)
-    return [
-        ActivityRow(
-            activity, [Cell(sensor, activity, profiles.get((sensor.pk, activity.pk))) for sensor in tested]
+
+    def cell(sensor: Sensor, activity: Activity) -> Cell:
+        key = (sensor.pk, activity.pk)
+        history = histories.get(key)
+        return Cell(
+            sensor, activity, profiles.get(key), drawn.get(key), firmware.brief(history) if history else ""
         )
+
+    return [
+        ActivityRow(activity, [cell(sensor, activity) for sensor in tested])
         for activity in sorted(activities.values(), key=lambda row: (order.index(row.family), row.name))
     ]
+
+
+def _drawn(profiles: Mapping[tuple[int, int], ErrorProfile]) -> dict[tuple[int, int], Bar]:
+    """Bars of all readings on one scale."""
+    spans = [
+        tuple(words.per_cent_off(ratio) for ratio in (one.ratio_high, one.ratio, one.ratio_low))
+        for one in profiles.values()
+    ]
+    return dict(zip(profiles, bars(spans), strict=True))
 
 
 def cell_of(athlete: Athlete, sensor: Sensor, activity: Activity) -> Cell:

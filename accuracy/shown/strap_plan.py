@@ -10,7 +10,16 @@ from accuracy.core.estimates.chance_days import chance_days
 from accuracy.models import LearningState, PlannedStrap, StrapGain, StrapPlan
 from accuracy.services.profiles import current_fit
 from accuracy.services.strap_plan import current_plan, earlier_gains, planned_straps
+from accuracy.services.wording import counted
 from trainlog.models import Athlete, Physiology
+
+
+@dataclass(frozen=True)
+class MarginBar:
+    """Margin of a week with the strap, and after one more pair, in per cent of the margin now."""
+
+    worn: float
+    after: float
 
 
 @dataclass(frozen=True)
@@ -33,6 +42,21 @@ class PlanLine:
     def worn(self) -> str:
         """Margin of a week in which one such session wears the strap."""
         return words.margin(self.row.worn_half_width)
+
+    @property
+    def how_often(self) -> str:
+        """How often it was worn without a strap: "4 in 8 weeks"."""
+        weeks = self.row.plan.weeks
+        return f"{round(self.row.sessions_a_week * weeks)} in {counted(weeks, 'week')}"
+
+    @property
+    def bar(self) -> MarginBar:
+        """Margins as shares of that of a usual week now."""
+        now = self.row.plan.half_width or 1.0
+        return MarginBar(
+            min(round(100 * self.row.worn_half_width / now, 1), 100.0),
+            min(round(100 * self.row.expected_half_width / now, 1), 100.0),
+        )
 
     @property
     def lasts(self) -> bool:

@@ -8,7 +8,8 @@ from django.views.decorators.http import require_safe
 
 from accuracy import charts
 from accuracy.services.exports import agreement_figures, agreement_rows, file_name
-from accuracy.shown import learned
+from accuracy.services.firmware_history import histories_of
+from accuracy.shown import firmware, learned
 from accuracy.shown.calibration import calibration_section
 from accuracy.shown.pair import epoch_of
 from accuracy.shown.profile import agreement_section
@@ -32,11 +33,13 @@ def profile(request: HttpRequest, sensor_pk: int, activity_pk: int) -> HttpRespo
     found = cell.profile
     band = charts.Band(1 / found.ratio_high, 1 / found.ratio, 1 / found.ratio_low) if found else None
     epoch = epoch_of(request.GET.get("epoch"))
+    history = histories_of(athlete, [sensor]).get((sensor.pk, activity.pk))
     context = {
         "cell": cell,
         "lines": lines,
         "usable": sum(line.pair.usable for line in lines),
         "chart": charts.pair_ratios(points, band) if points else None,
+        "versions": firmware.lines(history, sensor) if history else [],
         **calibration_section(cell),
         **agreement_section(found.agreement if found else {}, lines, epoch),
     }

@@ -94,6 +94,21 @@ def test_stretches_of_one_reason_share_a_lane_and_the_lanes_are_named():
     assert data["flagged-reference"][0]["top"] < data["flagged-tested"][0]["top"]
 
 
+def test_the_words_of_a_lane_begin_where_its_first_stretch_does():
+    lanes = overlay()["datasets"]["lanes"]
+
+    assert [row["begins"] for row in lanes] == [0, 0.1]
+
+
+def test_long_words_of_a_late_stretch_are_drawn_in_and_not_over_the_edge():
+    late = overlay(flagged=[FlaggedStretch("tested", 580, 581, "a change faster than a heart makes")])
+    (label,) = (layer for layer in late["layer"] if layer["mark"]["type"] == "text")
+
+    (place,) = label["transform"]
+    assert place["calculate"] == "max(min(datum.begins * width, width - datum.wide), 4)"
+    assert late["datasets"]["lanes"][0]["wide"] > 200
+
+
 def test_the_traces_stay_clear_of_the_lanes():
     bare, laned = overlay(flagged=[]), overlay()
     assert laned["height"] > bare["height"]

@@ -5,6 +5,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
+from accuracy.core.agreement.pair_agreement import agree
 from tests.accuracy.pair_builders import athlete_with_physiology, kept_pair, work
 from tests.builders import MORNING, athlete
 from trainlog.models import Physiology
@@ -47,6 +48,23 @@ def test_it_says_in_one_line_how_the_sensor_reads_and_between_which_limits(clien
     shown = words(page(client, kept_pair(ana, tested=work() - 10 + noise), "?epoch=1"))
     assert "reads 10.0 bpm low" in shown
     assert "95% of 1 s epochs: −14 to −6 bpm" in shown
+
+
+def test_the_headline_comes_with_the_interval_of_the_bias(client, ana):
+    reference = work()
+    tested = reference - 10 + np.random.default_rng(4).normal(0, 3, len(reference))
+    made = kept_pair(ana, reference, tested)
+    found = agree(reference, tested, epoch_seconds=5)
+    ends = [f"−{abs(end):.1f}" for end in (found.as_dict()["bias_low"], found.as_dict()["bias_high"])]
+    assert f"95% interval {ends[0]} to {ends[1]} bpm" in page(client, made)
+
+
+def test_figures_for_a_closer_look_are_folded(client, ana):
+    seen, _, folded = page(client, kept_pair(ana)).partition("<summary>More figures")
+    for title in ("What it means in practice", "Difference of heart rate", "Size of the error"):
+        assert f"<h3>{title}</h3>" in seen
+    for title in ("Likeness", "Equivalence"):
+        assert f"<h3>{title}</h3>" in folded
 
 
 def test_a_pair_set_aside_says_so_and_why(client, ana):

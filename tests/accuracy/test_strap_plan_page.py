@@ -95,6 +95,23 @@ def test_sessions_stand_in_the_order_of_their_ranks_with_a_link_to_their_profile
     assert 0 < shown.index(links[0]) < shown.index(links[1])
 
 
+def test_how_often_it_was_worn_without_a_strap_is_told_in_sessions(client, ana):
+    plan_of(ana, ("lifting", sensor(ana), 0.071))
+    assert "12 in 8 weeks" in page(client)
+
+
+def test_margins_are_drawn_as_shares_of_the_margin_now(client, ana):
+    plan_of(ana, ("lifting", sensor(ana), 0.069), worn_half_width=0.046)
+    shown = page(client)
+    assert 'class="worn" x="0" y="2" width="50.0%"' in shown
+    assert 'class="after" x1="75.0%"' in shown
+
+
+def test_a_pair_that_narrows_nothing_for_good_leaves_the_margin_as_now(client, ana):
+    plan_of(ana, ("lifting", sensor(ana), 0.092), worn_half_width=0.046)
+    assert "as now" in page(client)
+
+
 def test_sessions_that_bring_nothing_to_speak_of_are_folded_away(client, ana):
     worn = sensor(ana)
     plan_of(ana, ("lifting", worn, 0.071), ("run", worn, 0.0918), ("ride", worn, 0.092))
