@@ -64,7 +64,7 @@ def paired_differences(
     low, high = min(reach), max(reach)
     margin = max((high - low) * 0.06, 0.25)
     across: Encoding = {
-        "title": "difference of the mean absolute errors, bpm",
+        "title": "difference of the errors, bpm",
         "scale": {"domain": [round(low - margin, 2), round(high + margin, 2)], "nice": False, "zero": False},
         "axis": {"tickCount": 6, "labelExpr": "datum.value == 0 ? 'equal' : format(datum.value, '+~g')"},
     }

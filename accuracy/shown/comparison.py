@@ -140,8 +140,8 @@ def figure_rows(comparison: Comparison) -> list[FigureRow]:
                 "bpm",
                 _plain(variance.first_sd),
                 _plain(variance.second_sd),
-                f"ratio {variance.ratio:.2f}",
-                f"{variance.low:.2f} to {variance.high:.2f}",
+                f"ratio {variance.ratio:.2g}",
+                f"{variance.low:.2g} to {variance.high:.2g}",
                 words.p_value(variance.p),
             )
         )

@@ -149,7 +149,8 @@ def _main(basis: str, main: PairedDifference, names: tuple[str, str], *, shown: 
 
 
 def _steadier(found: VarianceRatio | None, names: tuple[str, str]) -> list[str]:
-    if found is None or not is_shown(found.p):
+    # The test leans on normal biases, which a handful of sessions cannot vouch for.
+    if found is None or found.sessions < FEWEST_FOR_SIGNS or not is_shown(found.p):
         return []
     steady, other = names if found.ratio < 1 else names[::-1]
     ratio, low, high = (
@@ -158,8 +159,8 @@ def _steadier(found: VarianceRatio | None, names: tuple[str, str]) -> list[str]:
         else (1 / found.ratio, 1 / found.high, 1 / found.low)
     )
     return [
-        f"The bias of {steady} varied less from session to session: its variance was {ratio:.2f} times that "
-        f"of {other} (95% interval {low:.2f} to {high:.2f}, not adjusted)."
+        f"The bias of {steady} varied less from session to session: its variance was {ratio:.2g} times that "
+        f"of {other} (95% interval {low:.2g} to {high:.2g}, not adjusted, if biases are spread normally)."
     ]
 
 
