@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from accuracy.web import compare, offers, pairs, profiles, sensors
+from accuracy.web import compare, offers, pairs, profiles, sensors, workouts
 
 CELL = "<int:sensor_pk>/activities/<int:activity_pk>"
 
@@ -21,5 +21,6 @@ urlpatterns = [
     path("pairs/<int:pk>", pairs.pair, name="pair"),
     path("pairs/<int:pk>/pair.csv", pairs.pair_csv, name="pair_csv"),
     path("pairs/<int:pk>/pair.json", pairs.pair_json, name="pair_json"),
+    path("workouts/<int:pk>/chart.json", workouts.workout_chart, name="workout_chart"),
     path("parts/<int:pk>/findings", pairs.part_findings, name="part_findings"),
 ]

@@ -4,12 +4,12 @@ from accuracy.charts.biases import ConditionBias, biases
 from accuracy.charts.calibration import calibration
 from accuracy.charts.density import identity_density
 from accuracy.charts.differences import Level, SessionMark, differences
-from accuracy.charts.likely import likely_trace
 from accuracy.charts.lock_on import LockOn, lock_on
-from accuracy.charts.overlay import FlaggedStretch, overlay
+from accuracy.charts.overlay import overlay
 from accuracy.charts.paired import SessionDifference, paired_differences
 from accuracy.charts.ratios import Band, PairPoint, pair_ratios
 from accuracy.charts.session_loads import SessionLoad, session_loads
+from trainlog.charts.lanes import FlaggedStretch
 
 __all__ = [
     "Band",
@@ -25,7 +25,6 @@ __all__ = [
     "calibration",
     "differences",
     "identity_density",
-    "likely_trace",
     "lock_on",
     "overlay",
     "pair_ratios",

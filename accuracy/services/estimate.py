@@ -67,7 +67,7 @@ def _choose(
     if references and references[0].valid_seconds >= MEASURED_SHARE * references[0].seconds:
         return _measured(part, references[0], physiology)
     tested = [stretch for stretch in usable if not _is_reference(stretch)]
-    candidates = [_from_wrist(part, stretch, knowledge, physiology) for stretch in tested]
+    candidates = [from_wrist(part, stretch, knowledge, physiology) for stretch in tested]
     candidates += [_from_broken_reference(part, stretch, physiology) for stretch in references[:1]]
     if candidates:
         best = min(candidates, key=lambda candidate: candidate.half_width)
@@ -113,7 +113,20 @@ def _from_broken_reference(part: Part, stretch: Stretch, physiology: PhysiologyD
     return replace(_measured(part, stretch, physiology), basis=Basis.CORRECTED)
 
 
-def _from_wrist(part: Part, stretch: Stretch, knowledge: Knowledge, physiology: PhysiologyDraws) -> Candidate:
+def from_wrist(part: Part, stretch: Stretch, knowledge: Knowledge, physiology: PhysiologyDraws) -> Candidate:
+    """What a tested sensor alone says of a part's load, whatever else was worn.
+
+    Parameters
+    ----------
+    part : Part
+        With its workout and activity.
+    stretch : Stretch
+        Of a tested sensor in the part, with recording, sensor and firmware.
+    knowledge : Knowledge
+        What the fit learned.
+    physiology : PhysiologyDraws
+        In force on the day.
+    """
     recorded, session = _recorded(part, stretch), wrist_session(stretch, physiology)
     sensor, fit, near = stretch.recording.sensor, knowledge.wrist, knowledge.near
     log_ratio = fit.further_session(session)

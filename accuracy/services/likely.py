@@ -5,6 +5,7 @@ Computed when asked for: one trace is decoded.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,8 +13,9 @@ import numpy as np
 from accuracy.core.estimates import correct
 from accuracy.core.estimates.leftovers import coefficients_of
 from accuracy.core.estimates.likely_trace import LikelyRates, likely_band, likely_rates
+from accuracy.core.learning.wrist_fit import WristSession
 from accuracy.core.traces.artefacts import Reason, flag
-from accuracy.models import Stretch
+from accuracy.models import Fit, Stretch
 from accuracy.services.digest import slices_of
 from accuracy.services.knowledge import Knowledge, knowledge_of, physiology_by_day
 from accuracy.services.measures import WRIST_ALONE
@@ -34,6 +36,7 @@ class LikelyPart:
 
     Attributes
     ----------
+    part : Part
     sensor : Sensor
         The tested one on which the load rests.
     pairs : int
@@ -47,6 +50,7 @@ class LikelyPart:
         In force on the day; its central values count.
     """
 
+    part: Part
     sensor: Sensor
     pairs: int
     heart_rate: FloatArray
@@ -76,35 +80,67 @@ def likely_of(athlete: Athlete, part: Part) -> LikelyPart | None:
     LikelyPart or None
         None where the load shown does not rest on a tested sensor, or is out of date.
     """
-    fit, physiology = current_fit(athlete), physiology_by_day(athlete)(part.workout.day)
-    estimate = (
-        LoadEstimate.objects.of(athlete)
-        .filter(part=part, measure=Measure.TRIMP, source=athlete.current_source)
-        .first()
+    return next(iter(likely_of_parts(athlete, [part])), None)
+
+
+def likely_of_parts(athlete: Athlete, parts: Sequence[Part]) -> list[LikelyPart]:
+    """The same of several parts, those that have none left out; what was learned is read once."""
+    found = []
+    known: tuple[Fit, Knowledge] | None = None
+    physiology_on = physiology_by_day(athlete)
+    for part in parts:
+        physiology, estimate = physiology_on(part.workout.day), current_estimate(athlete, part)
+        if physiology is None or estimate is None or not rests_on_wrist(estimate):
+            continue
+        stretch = stretch_of(athlete, part, estimate, physiology)
+        if stretch is None:
+            continue
+        known = known or readable_fit(athlete)
+        if known is None:
+            break
+        likely = _likely(stretch, estimate, known[1], physiology)
+        if likely is not None:
+            found.append(likely)
+    return found
+
+
+def readable_fit(athlete: Athlete) -> tuple[Fit, Knowledge] | None:
+    """The fit on show with what it learned; None where another version of the program kept it."""
+    fit = current_fit(athlete)
+    # What another version kept is about to be replaced.
+    return (fit, knowledge_of(fit)) if fit is not None and fit.method_version == METHOD_VERSION else None
+
+
+def current_estimate(athlete: Athlete, part: Part, measure: str = Measure.TRIMP) -> LoadEstimate | None:
+    """Estimate on show of a part; None where the part has changed since."""
+    estimates = LoadEstimate.objects.of(athlete).filter(
+        part=part, measure=measure, source=athlete.current_source, input_revision=part.input_revision
     )
-    if fit is None or physiology is None or estimate is None or not _rests_on_wrist(estimate, part):
-        return None
-    if fit.method_version != METHOD_VERSION:  # kept by another version of the program, about to be replaced
-        return None
-    stretch = _stretch_of(athlete, part, estimate, physiology)
-    if stretch is None or stretch.recording.sensor is None:
-        return None
-    return _likely(stretch, stretch.recording.sensor, estimate, knowledge_of(fit), physiology)
+    return estimates.first()
 
 
-def _rests_on_wrist(estimate: LoadEstimate, part: Part) -> bool:
-    current = estimate.input_revision == part.input_revision
-    return current and estimate.basis in WRIST_ALONE and estimate.raw is not None
+def rests_on_wrist(estimate: LoadEstimate) -> bool:
+    """Whether a load rests on a tested sensor's recording."""
+    return estimate.basis in WRIST_ALONE and estimate.raw is not None
 
 
-def _stretch_of(
+def stretch_of(
     athlete: Athlete, part: Part, estimate: LoadEstimate, physiology: PhysiologyDraws
 ) -> Stretch | None:
     """The tested sensor's stretch that an estimate rests on; None if it is a reference's.
 
     An estimate does not name its recording, but keeps the load as recorded, which tells it.
     """
-    stretches = (
+    for stretch in stretches_of(athlete, part):
+        load = physiology.central_load(stretch.seconds_at_rate)
+        if np.isclose(load, estimate.raw or 0.0, rtol=1e-6):
+            return stretch if stretch.states and stretch.recording.sensor else None
+    return None
+
+
+def stretches_of(athlete: Athlete, part: Part) -> list[Stretch]:
+    """Stretches of a part's recordings that hold anything, in order of content; no trace is fetched."""
+    return list(
         Stretch.objects.of(athlete)
         .filter(part=part, valid_seconds__gt=0)
         .select_related("part__workout", "part__activity", "recording__sensor")
@@ -112,32 +148,46 @@ def _stretch_of(
         .defer("recording__trace_blob")
         .order_by("recording__sha256")
     )
-    for stretch in stretches:
-        load = physiology.central_load(stretch.seconds_at_rate)
-        if np.isclose(load, estimate.raw or 0.0, rtol=1e-6):
-            return stretch if stretch.states else None
-    return None
+
+
+def rates_of(stretch: Stretch, session: WristSession, basis: str, knowledge: Knowledge) -> LikelyRates:
+    """Mean, peak and time in bands that go with the load of a tested sensor's stretch.
+
+    Parameters
+    ----------
+    stretch : Stretch
+    session : WristSession
+        Of the stretch.
+    basis : str
+        Of the load: one that stands as it is moves no rate.
+    knowledge : Knowledge
+    """
+    log_ratio = knowledge.wrist.further_session(session)
+    if basis in AS_IT_STANDS:
+        log_ratio = correct.as_it_stands(log_ratio)
+    return likely_rates(
+        session, log_ratio, knowledge.wrist, knowledge.leftovers, seconds=stretch.part.seconds
+    )
+
+
+def pairs_alike(session: WristSession, knowledge: Knowledge) -> int:
+    """Usable pairs of the same family of activities, of any sensor."""
+    counts = knowledge.wrist.pooled.counts.items()
+    return sum(count for cell, count in counts if cell.family == session.cell.family)
 
 
 def _likely(
-    stretch: Stretch,
-    sensor: Sensor,
-    estimate: LoadEstimate,
-    knowledge: Knowledge,
-    physiology: PhysiologyDraws,
+    stretch: Stretch, estimate: LoadEstimate, knowledge: Knowledge, physiology: PhysiologyDraws
 ) -> LikelyPart | None:
-    part, fit = stretch.part, knowledge.wrist
+    part, sensor = stretch.part, stretch.recording.sensor
     piece = next((one for one in slices_of(part) if one.recording.pk == stretch.recording_id), None)
-    if piece is None:
+    if piece is None or sensor is None:
         return None
     flags = flag(piece.heart_rate, principle="optical", cadence=piece.cadence)
     heart_rate = np.where(flags.has(Reason.OUT_OF_RANGE), np.nan, piece.heart_rate)
     session = wrist_session(stretch, physiology)
-    log_ratio = fit.further_session(session)
-    if estimate.basis in AS_IT_STANDS:
-        log_ratio = correct.as_it_stands(log_ratio)
-    rates = likely_rates(session, log_ratio, fit, knowledge.leftovers, seconds=part.seconds)
-    coefficients = coefficients_of(session.cell.group, fit)
+    rates = rates_of(stretch, session, estimate.basis, knowledge)
+    coefficients = coefficients_of(session.cell.group, knowledge.wrist)
     low, middle, high = likely_band(heart_rate, flags, physiology, coefficients, rates)
-    alike = sum(count for cell, count in fit.pooled.counts.items() if cell.family == session.cell.family)
-    return LikelyPart(sensor, alike, heart_rate, low, middle, high, rates, physiology)
+    alike = pairs_alike(session, knowledge)
+    return LikelyPart(part, sensor, alike, heart_rate, low, middle, high, rates, physiology)

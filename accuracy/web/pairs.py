@@ -11,8 +11,8 @@ from accuracy.services.exports import file_name, pair_figures, pair_rows
 from accuracy.services.offers import maximum_offer
 from accuracy.services.pair_report import pairs_of
 from accuracy.shown import learned
-from accuracy.shown.likely import likely_of_part
 from accuracy.shown.pair import epoch_of, pair_page
+from accuracy.shown.part_findings import findings_of
 from accuracy.web.files import csv_file, json_file
 from trainlog.models import Part
 from trainlog.web.page import athlete_of, show
@@ -41,7 +41,7 @@ def pair_json(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_safe
 def part_findings(request: HttpRequest, pk: int) -> HttpResponse:
-    """Show how the sensors agree in a part, or what is likely true of the wrist's trace alone.
+    """Show a part's figures side by side, why its load is as sure as it is, and how the sensors agree.
 
     A fragment for the workout's page, or a page of its own.
     """
@@ -52,7 +52,7 @@ def part_findings(request: HttpRequest, pk: int) -> HttpResponse:
         "part": part,
         "lines": learned.pairs_of_part(athlete, part),
         "flagged": learned.flagged_of_part(athlete, part),
-        "likely": likely_of_part(athlete, part),
+        "found": findings_of(athlete, part),
         "offer": offer if offer is not None and offer.part == part else None,
     }
     fragment = request.htmx  # type: ignore[attr-defined]

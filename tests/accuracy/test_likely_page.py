@@ -1,13 +1,12 @@
-"""What the page of a part says of the likely-true heart rate where only the wrist was worn."""
+"""What is told of a part where only the wrist was worn: its figures, and its likely-true heart rate."""
 
-import json
 import re
 from datetime import timedelta
 
 import numpy as np
 import pytest
 
-from accuracy.models import Fit
+from accuracy.models import Fit, Stretch
 from accuracy.services.learn import learn
 from accuracy.services.likely import likely_of
 from fixtures import csv_writer
@@ -16,14 +15,14 @@ from tests.builders import MORNING, athlete, imported
 from trainlog.load.draws import interval
 from trainlog.models import Basis, LoadEstimate, Part, Sensor
 from trainlog.readers.reading import Segment
-from trainlog.services.edit_workout import set_activity
+from trainlog.services.edit_workout import set_activity, split_part
 from trainlog.services.sensors import save_sensor
 from trainlog.trace import Trace
 
 pytestmark = pytest.mark.django_db
 
 MINUTES = 30
-FEW_QUERIES = 26
+FEW_QUERIES = 30
 
 
 def heart(seed):
@@ -90,12 +89,12 @@ def words(html):
     return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", re.sub(r"<script.*?</script>", "", html, flags=re.S)))
 
 
-def test_a_wrist_only_part_shows_its_likely_true_heart_rate(client, ana):
+def test_a_wrist_only_part_shows_its_figures_as_recorded_and_as_they_most_likely_were(client, ana):
     part = learned(ana)
     shown = words(page(client, part))
-    assert "Likely true heart rate from Wrist alone" in shown
+    assert "As recorded Wrist Most likely 80% interval" in shown
     assert "learned from 4 pairs in" in shown
-    for row in ("Mean", "Peak reached for 5 s in all", "Vigorous 134 to 176 bpm"):
+    for row in ("Load", "Mean", "Peak reached for 5 s in all", "Vigorous 134 to 176 bpm"):
         assert row in shown
 
 
@@ -117,22 +116,61 @@ def test_the_minutes_of_all_bands_are_the_parts(ana):
     assert minutes == pytest.approx(np.full(len(minutes), MINUTES))
 
 
-def test_a_band_without_a_minute_has_none_and_not_less(client, ana):
-    assert "Very light below 92 bpm 0 min 0 min 0 min" in words(page(client, learned(ana)))
+def test_a_band_that_was_not_reached_has_no_row(client, ana):
+    assert "Very light" not in words(page(client, learned(ana)))
 
 
-def test_the_chart_has_an_id_of_its_own(client, ana):
+def chart(client, part):
+    return client.get(f"/sensors/workouts/{part.workout_id}/chart.json").json()
+
+
+def test_the_workouts_chart_has_the_likely_band_under_the_trace(client, ana):
+    spec = chart(client, learned(ana))
+    styles = [layer["mark"]["style"] for layer in spec["layer"]]
+    assert styles.index("corrected-band") < styles.index("corrected") < styles.index("tested")
+    row = spec["datasets"]["traces"][600]
+    assert row["low"] < row["t0"] + 10 < row["high"]
+
+
+def test_the_workouts_chart_has_no_band_where_a_strap_measured(client, ana):
+    learned(ana)
+    worn = Part.objects.of(ana).order_by("start").first()
+    styles = [layer["mark"]["style"] for layer in chart(client, worn)["layer"]]
+    assert {"reference", "tested"} <= set(styles)
+    assert "corrected-band" not in styles
+
+
+def test_each_part_of_a_workout_has_its_own_stretch_of_the_band(client, ana):
     part = learned(ana)
-    shown = page(client, part)
-    block = re.search(f'<script id="likely-spec-{part.pk}" type="application/json">(.*?)</script>', shown)
-    assert json.loads(block[1])["layer"][0]["mark"]["style"] == "corrected-band"
+    split_part(part, part.start + timedelta(minutes=10))
+    assert learn(ana)
+    ana.refresh_from_db()
+    rows = chart(client, part)["datasets"]["traces"]
+    assert rows[300]["middle"] is not None
+    assert rows[1500]["middle"] is not None
 
 
-def test_the_fragment_has_the_chart_too(client, ana):
+def test_flagged_stretches_lie_where_they_were_in_the_workout(client, ana):
+    part = learned(ana)
+    later = split_part(part, part.start + timedelta(minutes=10))
+    assert learn(ana)
+    Stretch.objects.filter(part=part).update(flags=[])
+    Stretch.objects.filter(part=later).update(flags=[[60, 120, "stuck"]])
+    (row,) = chart(client, part)["datasets"]["flagged-tested"]
+    assert (row["begins"], row["ends"]) == (11, 12)
+
+
+def test_the_chart_of_another_athletes_workout_is_not_found(client, ana):
+    theirs = learned(with_sensors(athlete_with_physiology(athlete("bo"))))
+    assert client.get(f"/sensors/workouts/{theirs.workout_id}/chart.json").status_code == 404
+
+
+def test_the_fragment_has_the_figures_and_no_chart(client, ana):
     part = learned(ana)
     shown = page(client, part, headers={"HX-Request": "true"})
     assert "<html" not in shown
-    assert f'data-chart="likely-spec-{part.pk}"' in shown
+    assert "Most likely" in shown
+    assert "data-chart" not in shown
 
 
 def test_without_a_pair_the_page_says_that_it_assumes(client, ana):
@@ -146,7 +184,7 @@ def test_a_part_with_a_strap_has_no_likely_trace(client, ana):
     learned(ana)
     worn = Part.objects.of(ana).order_by("start").first()
     shown = page(client, worn)
-    assert "Likely true heart rate" not in shown
+    assert "Most likely" not in words(shown)
     assert "95% limits of agreement" in shown
 
 

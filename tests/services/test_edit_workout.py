@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from tests.builders import MORNING, activity_of, athlete, csv_file, imported, part, sensor, strap
 from trainlog import originals
-from trainlog.models import Part, Recording, Sensor, Workout
+from trainlog.models import LiftSet, Part, Recording, Sensor, Workout
 from trainlog.readers.reading import Clock
 from trainlog.services import edit_workout as edit
 from trainlog.signals import log_has_changed
@@ -110,6 +110,62 @@ def test_a_cut_outside_the_part_or_at_its_edge_is_refused(minutes):
     with pytest.raises(ValidationError, match="a minute"):
         edit.split_part(whole, at(minutes))
     assert whole.workout.parts.count() == 1
+
+
+def cut_in_two(minutes=20):
+    """Hour of work cut in two: both parts."""
+    whole = part(athlete(), at(0), 60)
+    return whole, edit.split_part(whole, at(minutes))
+
+
+def test_moving_a_boundary_moves_the_end_of_one_part_and_the_start_of_the_next():
+    earlier, later = cut_in_two()
+    before = revision(earlier), revision(later)
+    edit.move_boundary(earlier, at(35))
+    stored = earlier.workout.parts.all()
+    assert [(row.start, row.end) for row in stored] == [(at(0), at(35)), (at(35), at(60))]
+    assert (revision(earlier), revision(later)) == (before[0] + 1, before[1] + 1)
+
+
+def test_a_boundary_that_is_moved_by_hand_is_left_alone_by_files():
+    earlier, later = cut_in_two()
+    Part.objects.update(by_hand=False)
+    edit.move_boundary(Part.objects.get(pk=earlier.pk), at(35))
+    assert all(Part.objects.filter(pk__in=[earlier.pk, later.pk]).values_list("by_hand", flat=True))
+
+
+def test_a_boundary_moved_back_is_where_it_was():
+    earlier, _ = cut_in_two()
+    edit.move_boundary(earlier, at(35))
+    edit.move_boundary(earlier, at(20))
+    assert [row.seconds for row in earlier.workout.parts.all()] == [20 * 60, 40 * 60]
+
+
+def test_a_boundary_that_stays_makes_nothing_out_of_date():
+    earlier, later = cut_in_two()
+    before = revision(earlier), revision(later)
+    edit.move_boundary(earlier, at(20))
+    assert (revision(earlier), revision(later)) == before
+
+
+def test_sets_stay_with_their_part_when_its_boundary_moves():
+    earlier, later = cut_in_two()
+    LiftSet.objects.create(owner=later.owner, part=later, place=0, exercise="squat", repetitions=5)
+    edit.move_boundary(earlier, at(35))
+    assert later.lift_sets.count() == 1
+
+
+@pytest.mark.parametrize("minutes", [-5, 0, 0.5, 59.5, 60, 90])
+def test_a_boundary_leaves_at_least_a_minute_of_either_part(minutes):
+    earlier, _ = cut_in_two()
+    with pytest.raises(ValidationError, match="at least a minute"):
+        edit.move_boundary(earlier, at(minutes))
+    assert [row.seconds for row in earlier.workout.parts.all()] == [20 * 60, 40 * 60]
+
+
+def test_the_last_part_has_no_boundary_after_it():
+    with pytest.raises(ValidationError, match="no part after"):
+        edit.move_boundary(part(athlete()), at(20))
 
 
 def test_joining_undoes_a_cut():

@@ -18,6 +18,7 @@ from pydantic import ValidationError as InvalidCursor
 
 from trainlog.api.check_in import router as check_ins
 from trainlog.api.offers import router as offers
+from trainlog.api.parts import router as parts
 from trainlog.api.plan import router as plans
 from trainlog.api.recovery import router as recovery
 from trainlog.api.schemas import (
@@ -211,6 +212,7 @@ api.add_router("", load_settings, tags=["loads"])
 api.add_router("", offers, tags=["mornings"])
 api.add_router("", recovery, tags=["recovery"])
 api.add_router("", plans, tags=["plans"])
+api.add_router("", parts, tags=["workouts"])
 api.add_router("", lift_sets, tags=["sets of lifting"])
 api.add_router("", stays, tags=["days"])
 api.add_router("", unknown_days, tags=["days"])

@@ -10,6 +10,10 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+import numpy as np
+
+from trainlog.trace import FloatArray
+
 Encoding = dict[str, Any]
 SCHEMA = "https://vega.github.io/schema/vega-lite/v6.json"
 
@@ -87,3 +91,22 @@ def ticks(low: float, high: float, most: int = 7) -> list[int]:
     steps = (1, 2, 5, 10, 20, 50, 100, 200)
     step = next((step for step in steps if (high - low) / step <= most - 1), 500)
     return list(range(math.ceil(low / step) * step, math.floor(high) + 1, step))
+
+
+def rate_below_lanes(known: FloatArray, height: int, room: int) -> Encoding:
+    """Axis of the heart rate, reaching so far up that what lies on top stays clear of the traces.
+
+    Parameters
+    ----------
+    known : array
+        All rates drawn, bpm; at least one finite.
+    height, room : int
+        Pixels of the whole chart, and of the traces in it.
+    """
+    low, high = float(np.nanmin(known)) - 3, float(np.nanmax(known)) + 3
+    top = low + (high - low) * height / room
+    return {
+        "title": "heart rate, bpm",
+        "scale": {"domain": [round(low, 1), round(top, 1)], "nice": False, "zero": False},
+        "axis": {"values": ticks(low, high)},
+    }

@@ -21,6 +21,8 @@ from trainlog.services.log_changed import log_changed
 
 LONGEST_WORKOUT_MINUTES = 24 * 60
 
+SHORTEST_PART = timedelta(minutes=1)
+
 
 def set_session_rpe(part: Part, rating: float | None) -> None:
     """Note how hard a part was felt to be, 0 to 10; None takes the note back.
@@ -60,8 +62,7 @@ def split_part(part: Part, at: datetime) -> Part:
     ValidationError
         If the instant does not lie inside the part, a minute from either end.
     """
-    minute = timedelta(minutes=1)
-    if not part.start + minute <= at <= part.end - minute:
+    if not part.start + SHORTEST_PART <= at <= part.end - SHORTEST_PART:
         raise ValidationError("Cut a part at least a minute after its start and a minute before its end.")
     with transaction.atomic():
         later = Part.objects.create(
@@ -78,6 +79,41 @@ def split_part(part: Part, at: datetime) -> Part:
     return later
 
 
+def move_boundary(part: Part, at: datetime) -> None:
+    """Move the boundary between a part and the one after it; sets stay with their parts.
+
+    Parameters
+    ----------
+    part : Part
+        The earlier of the two.
+    at : datetime
+        Where the earlier ends and the later begins. Moving it back undoes this.
+
+    Raises
+    ------
+    ValidationError
+        If the part is the last, or if less than a minute would be left of either.
+    """
+    with transaction.atomic():
+        later = _next_part(part)
+        if not part.start + SHORTEST_PART <= at <= later.end - SHORTEST_PART:
+            raise ValidationError("Leave at least a minute of the part before and of the part after.")
+        if part.end == later.start == at:
+            return
+        part.end = later.start = at
+        part.by_hand = later.by_hand = True
+        part.save(update_fields=["end", "by_hand"])
+        later.save(update_fields=["start", "by_hand"])
+        log_changed(part.owner, [part, later])
+
+
+def _next_part(part: Part) -> Part:
+    later = part.workout.parts.filter(start__gte=part.end).order_by("start").first()
+    if later is None:
+        raise ValidationError("There is no part after this one.")
+    return later
+
+
 def join_with_next(part: Part) -> None:
     """Undo a cut: a part takes in the one after it.
 
@@ -86,9 +122,7 @@ def join_with_next(part: Part) -> None:
     ValidationError
         If it is the last.
     """
-    later = part.workout.parts.filter(start__gte=part.end).order_by("start").first()
-    if later is None:
-        raise ValidationError("There is no part after this one.")
+    later = _next_part(part)
     with transaction.atomic():
         part.end, part.by_hand = later.end, True
         hand_over_sets(later, part)

@@ -15,6 +15,7 @@ from trainlog.models.recording import CLOCK_SETTINGS
 from trainlog.readers.delimited_columns import CsvColumns
 from trainlog.readers.reading import Clock
 from trainlog.services.tags import LONGEST_TAG, MOST_TAGS
+from trainlog.web.clock_field import ClockField
 from trainlog.web.lactate_field import LactateField
 from trainlog.whereabouts import Whereabouts
 
@@ -57,20 +58,39 @@ class SessionRpeForm(PartForm):
     )
 
 
-class SplitForm(PartForm):
-    """Where to cut a part in two."""
+class PlaceForm(PartForm):
+    """A place in a part's workout, counted from where the workout begins, as its chart counts."""
 
-    minutes = forms.FloatField(label="Minutes after this part begins", min_value=0)
-
-    def __init__(self, part: Part, *args: Any, **kwargs: Any) -> None:
-        super().__init__(part, *args, **kwargs)
-        self.fields["minutes"].widget.attrs |= {"step": "any", "max": f"{part.seconds / 60:.1f}"}
+    minutes: ClassVar[forms.Field]
 
     @property
     def at(self) -> datetime:
-        """Instant of the cut, on a whole second; the end of the part for any that lies beyond."""
-        seconds = min(self.cleaned_data["minutes"] * 60, self.part.seconds)
-        return self.part.start + timedelta(seconds=round(seconds))
+        """The instant, on a whole second; the end of the workout for any that lies beyond."""
+        begins, ends = self.part.workout.start, self.part.workout.end
+        return min(begins + timedelta(seconds=self.cleaned_data["minutes"]), ends)
+
+
+class SplitForm(PlaceForm):
+    """Where to cut a part in two."""
+
+    minutes = ClockField(label="Cut it at", help_text="minutes:seconds since the workout began")
+
+    def __init__(self, part: Part, *args: Any, **kwargs: Any) -> None:
+        begins = (part.start - part.workout.start).total_seconds()
+        kwargs.setdefault("initial", {"minutes": round(begins + part.seconds / 2)})
+        super().__init__(part, *args, **kwargs)
+
+
+class BoundaryForm(PlaceForm):
+    """Where a part ends and the next begins."""
+
+    minutes = ClockField(label="Begins at", help_text="minutes:seconds since the workout began")
+
+    def __init__(self, part: Part, *args: Any, **kwargs: Any) -> None:
+        ends = (part.end - part.workout.start).total_seconds()
+        kwargs.setdefault("initial", {"minutes": round(ends)})
+        kwargs.setdefault("auto_id", f"boundary{part.pk}_%s")
+        super().__init__(part, *args, **kwargs)
 
 
 class NoteForm(forms.Form):

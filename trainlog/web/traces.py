@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -26,29 +25,34 @@ class TraceInWords:
     dash: str
 
 
-def chart_of_workout(
-    workout: Workout, parts: Sequence[Part], recordings: Sequence[Recording]
-) -> dict[str, Any] | None:
-    """Chart of all traces of a workout, or None where no recording has been read."""
-    lines = []
+def lines_of(workout: Workout) -> list[charts.TraceLine]:
+    """Traces of a workout's recordings on its own seconds, in the order in which they are shown."""
     seconds = round((workout.end - workout.start).total_seconds())
-    for recording in recordings:
+    found = []
+    for recording in recordings_of(workout):
         if recording.trace_blob is not None:
             trace = recording.trace()
             begins = round((workout.start - trace.start).total_seconds())
             rates = window(trace.heart_rate, begins, seconds)
-            lines.append(charts.TraceLine(_name(recording), _role(recording), rates))
-    if not lines:
-        return None
-    stretches = [
+            found.append(charts.TraceLine(_name(recording), _role(recording), rates))
+    return found
+
+
+def recordings_of(workout: Workout) -> list[Recording]:
+    """Recordings of a workout with their sensors, in the order in which they are shown."""
+    return list(workout.recordings.select_related("sensor").order_by("start", "sha256"))
+
+
+def stretches_of(workout: Workout, parts: Sequence[Part]) -> list[charts.PartStretch]:
+    """Parts of a workout, each with its activity, in its own seconds."""
+    return [
         charts.PartStretch(
-            part.activity.name,
+            part.activity.name.capitalize(),
             (part.start - workout.start).total_seconds(),
             (part.end - workout.start).total_seconds(),
         )
         for part in parts
     ]
-    return charts.traces(lines, stretches)
 
 
 def in_words(recordings: Sequence[Recording]) -> list[TraceInWords]:

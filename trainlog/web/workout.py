@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 from django.contrib import messages
 from django.forms import Form
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from trainlog.charts.traces import traces
 from trainlog.load.draws import relative_half_width
-from trainlog.models import LoadEstimate, Part, Physiology, Sensor, Workout
+from trainlog.models import Basis, LoadEstimate, Part, Physiology, Sensor, Workout
 from trainlog.models.recording import CLOCK_SETTINGS
 from trainlog.services import edit_workout
 from trainlog.services.care import heart_rate_may_mislead
@@ -23,11 +25,15 @@ from trainlog.services.odd_readings import odd_rates
 from trainlog.services.recovery import recovery_of
 from trainlog.services.recovery_check import claims_of
 from trainlog.services.tags import describe_workout, tags_in, used_tags
-from trainlog.web.forms import ActivityForm, NoteForm, PartForm, SessionRpeForm, SplitForm
+from trainlog.web.forms import ActivityForm, BoundaryForm, NoteForm, PartForm, SessionRpeForm, SplitForm
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
 from trainlog.web.recovery import claims_shown
 from trainlog.web.set_table import SetRow, SetTable, set_table
-from trainlog.web.traces import chart_of_workout, in_words
+from trainlog.web.traces import in_words, lines_of, recordings_of, stretches_of
+from trainlog.web.words import clock
+
+ON_WRIST = frozenset({Basis.ACCEPTED, Basis.CORRECTED, Basis.COMBINED, Basis.UNCORRECTED})
+"""Bases of a load that rests on a tested sensor, so that something is likely true of its trace."""
 
 
 @dataclass(frozen=True)
@@ -39,7 +45,8 @@ class PartSection:
     activity_form: PartForm
     session_rpe_form: PartForm
     split_form: PartForm
-    last: bool
+    boundary_form: PartForm
+    next: Part | None
     measures: Sequence[LoadEstimate]
 
     @property
@@ -50,14 +57,48 @@ class PartSection:
 
     @property
     def refused(self) -> bool:
-        """Whether one of the forms came back with an explanation."""
-        return any(form.errors for form in (self.activity_form, self.session_rpe_form, self.split_form))
+        """Whether a form that changes the part itself came back with an explanation."""
+        return any(form.errors for form in (self.activity_form, self.session_rpe_form))
+
+    @property
+    def place_refused(self) -> bool:
+        """Whether a form that says where parts begin and end did."""
+        return any(form.errors for form in (self.split_form, self.boundary_form))
+
+    @property
+    def begins(self) -> float:
+        """Seconds from the beginning of the workout to that of the part."""
+        return _seconds(self.line.part, self.line.part.start)
+
+    @property
+    def ends(self) -> float:
+        """Seconds from the beginning of the workout to the end of the part."""
+        return _seconds(self.line.part, self.line.part.end)
+
+    @property
+    def next_ends(self) -> float:
+        """Seconds from the beginning of the workout to the end of the part after this one."""
+        return _seconds(self.next, self.next.end) if self.next else self.ends
+
+
+def _seconds(part: Part, at: datetime) -> float:
+    return (at - part.workout.start).total_seconds()
 
 
 @require_safe
 def workout(request: HttpRequest, pk: int) -> HttpResponse:
     """Show a workout."""
     return workout_page(request, _workout(request, pk))
+
+
+@require_safe
+def chart(request: HttpRequest, pk: int) -> JsonResponse:
+    """Hand out the chart of a workout's traces alone, for where nothing is learned from them."""
+    found = _workout(request, pk)
+    lines = lines_of(found)
+    if not lines:
+        return JsonResponse({}, status=404)
+    return JsonResponse(traces(lines, stretches_of(found, list(found.parts.select_related("activity")))))
 
 
 @require_POST
@@ -114,6 +155,21 @@ def split(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
+def boundary(request: HttpRequest, pk: int) -> HttpResponse:
+    """Move the end of a part, and with it the beginning of the next."""
+    part = _part(request, pk)
+    form, before = BoundaryForm(part, request.POST), part.end
+
+    def save() -> None:
+        edit_workout.move_boundary(part, form.at)
+        if part.end != before:
+            now, then = (clock(_seconds(part, at)) for at in (part.end, before))
+            messages.success(request, f"The boundary is moved to {now}; it was at {then}.")
+
+    return _edit(request, part, form, save)
+
+
+@require_POST
 def join(request: HttpRequest, pk: int) -> HttpResponse:
     """Take in the part after this one."""
     part = _part(request, pk)
@@ -141,7 +197,7 @@ def workout_page(
     lines = [
         line for line in lines_between(found.owner, found.day, found.day) if line.part.workout_id == found.pk
     ]
-    recordings = list(found.recordings.select_related("sensor").order_by("start", "sha256"))
+    recordings = recordings_of(found)
 
     def form_of(kind: type[PartForm], part: Part) -> PartForm:
         if isinstance(refused, kind) and refused.part.pk == part.pk:
@@ -158,10 +214,11 @@ def workout_page(
             form_of(ActivityForm, line.part),
             form_of(SessionRpeForm, line.part),
             form_of(SplitForm, line.part),
-            last=line is lines[-1],
+            form_of(BoundaryForm, line.part),
+            next=later.part if later else None,
             measures=measures.get(line.part.pk, ()),
         )
-        for line in lines
+        for line, later in zip(lines, [*lines[1:], None], strict=True)
     ]
     claims = claims_of(found)
     context = {
@@ -176,7 +233,9 @@ def workout_page(
         "recordings": recordings,
         "sensors": list(Sensor.objects.of(found.owner)),
         "clocks": CLOCK_SETTINGS,
-        "chart": chart_of_workout(found, [line.part for line in lines], recordings),
+        "chart": any(recording.trace_blob is not None for recording in recordings),
+        "has_band": any(line.estimate and line.estimate.basis in ON_WRIST for line in lines),
+        "place_refused": any(section.place_refused for section in parts),
         "odd_rates": odd_rates(found.owner, found.owner.today(), found),
         "in_words": in_words(recordings),
         "note_form": note_form or NoteForm(initial={"note": found.note, "tags": ", ".join(tags)}),

@@ -208,8 +208,11 @@ class WristFit:
 
     def leans_on_rating(self, session: WristSession) -> bool:
         """Whether a session's rating has a say in its prediction."""
-        weight = self.weights[FAMILIES.index(session.cell.family), RATED]
-        return session.rated and bool(weight >= LEANS)
+        return session.rated and self.heeds_ratings(session.cell.family)
+
+    def heeds_ratings(self, family: str) -> bool:
+        """Whether pairs showed that a rating helps to foretell sessions of a family."""
+        return bool(self.weights[FAMILIES.index(family), RATED] >= LEANS)
 
     def drift_of(self, session: WristSession) -> Drift | None:
         """Change of the sensor's error that a session comes after; None if there is none."""

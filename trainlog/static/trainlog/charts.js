@@ -1,5 +1,7 @@
-// Draws the charts of a page. A chart is <figure data-chart="ID">: its spec lies in the JSON block of that
-// id, its ink in the page's custom properties, so light, dark and forced colours need no other spec.
+// Draws the charts of a page. A chart is <figure data-chart="ID">, its spec in the JSON block of that id, or
+// <figure data-chart-url="ADDRESS …">, its spec at the first of the addresses that answers. Its ink lies in the
+// page's custom properties, so light, dark and forced colours need no other spec. Once drawn it says so by the
+// event "drawn", whose detail is the chart's view.
 
 const ink = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
 
@@ -25,6 +27,8 @@ function config() {
       corrected: { color: ink("--corrected") },
       "corrected-band": { color: ink("--band") },
       unknown: { color: ink("--unknown") },
+      "part-strip": { color: ink("--rule"), opacity: 0.16, stroke: ink("--ground"), strokeWidth: 2 },
+      "chosen-part": { color: ink("--accent-ground") },
       boundary: { color: ink("--quiet"), strokeDash: [2, 3] },
       "part-name": { color: ink("--ink"), fontSize: 12 },
       halo: { stroke: ink("--ground"), strokeWidth: 4, strokeJoin: "round", fontSize: 12 },
@@ -55,11 +59,24 @@ function config() {
 
 const drawn = new Map();
 
+async function specOf(figure) {
+  if (figure.dataset.chart) return JSON.parse(document.getElementById(figure.dataset.chart).textContent);
+  for (const address of figure.dataset.chartUrl.split(/\s+/).filter(Boolean)) {
+    const answer = await fetch(address);
+    if (answer.ok) return answer.json();
+  }
+  return null;
+}
+
 async function draw(figure) {
   drawn.get(figure)?.finalize();
   drawn.set(figure, null);
-  const spec = JSON.parse(document.getElementById(figure.dataset.chart).textContent);
   const place = figure.querySelector("[data-chart-place]");
+  const spec = await specOf(figure);
+  if (!spec) {
+    place.textContent = "The chart could not be fetched. Load the page again to try once more.";
+    return;
+  }
   const result = await window.vegaEmbed(place, spec, {
     actions: false,
     ast: true, // interprets expressions: no eval under the content security policy
@@ -70,9 +87,10 @@ async function draw(figure) {
   });
   drawn.set(figure, result);
   figure.dataset.drawn = "yes";
+  figure.dispatchEvent(new CustomEvent("drawn", { detail: result.view }));
 }
 
-const figures = () => [...document.querySelectorAll("[data-chart]")];
+const figures = () => [...document.querySelectorAll("[data-chart], [data-chart-url]")];
 const drawNew = () => figures().filter((figure) => !drawn.has(figure)).forEach(draw);
 
 drawNew();
