@@ -43,6 +43,13 @@ def test_a_place_that_leaves_less_than_a_minute_is_refused_in_words(signed_in, w
     assert lengths(whole) == before
 
 
+@pytest.mark.parametrize("what", ["split", "boundary"])
+def test_a_place_that_is_left_out_is_asked_for(signed_in, whole, what):
+    refused = send(signed_in, "POST", f"/api/parts/{whole.pk}/{what}", {})
+    assert refused.status_code == 422
+    assert "Say where" in refused.json()["detail"]
+
+
 @pytest.mark.parametrize("what", ["split", "boundary", "join"])
 def test_a_part_of_someone_else_is_not_found(signed_in, what):
     theirs = part(athlete("bo"), minutes=60)

@@ -166,6 +166,7 @@ def test_the_workout_page_fetches_the_findings_by_itself(page, live_server, ana)
     fill(ana)
     sign_in(page, live_server)
     page.get_by_role("link", name="run").last.click()
+    page.get_by_text("left wrist against belt: bias").click()
     expect(page.get_by_text("95% limits of agreement")).to_be_visible()
 
 

@@ -8,7 +8,6 @@ import pytest
 from trainlog.charts import thinning
 from trainlog.charts import traces as charts
 from trainlog.charts.lanes import LANE_HEIGHT, FlaggedStretch
-from trainlog.charts.thinning import MOST_POINTS
 from trainlog.charts.traces import LikelyBand, PartStretch, TraceLine
 
 NAN = np.nan
@@ -30,9 +29,9 @@ def test_every_second_of_a_short_trace_is_drawn():
 
 
 def test_a_long_trace_is_drawn_in_means():
-    values = np.tile([100.0, 200.0], 5400)
+    values = np.tile([100.0, 150.0, 200.0], 3600)
     spec = charts.traces([TraceLine("wrist", "tested", values)], [])
-    assert len(rows(spec)) <= MOST_POINTS
+    assert len(rows(spec)) <= charts.MOST_DRAWN
     assert {row["t0"] for row in rows(spec)} == {150.0}
 
 
@@ -81,6 +80,13 @@ def test_the_chosen_part_alone_is_shaded_and_none_is_at_first():
     assert shade["encoding"]["opacity"]["condition"]["test"] == "datum.place === chosen"
     assert [row["place"] for row in spec["datasets"]["parts"]] == [0, 1]
     assert spec["params"] == [{"name": "chosen", "value": -1}]
+
+
+def test_pointing_has_fewer_places_than_the_lines_have_points():
+    spec = charts.traces([trace(1200)], [])
+    pointed = spec["datasets"]["pointed"]
+    assert len(pointed) <= charts.MOST_POINTED < len(rows(spec))
+    assert pointed[1] == rows(spec)[3]
 
 
 def test_time_zooms_and_the_rate_does_not():

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
+from django.core.exceptions import ValidationError
 from django.shortcuts import get_object_or_404
 from ninja import Field, Router, Schema
 from pydantic import AwareDatetime, ConfigDict
@@ -20,14 +23,29 @@ class Place(Schema):
 
     model_config = ConfigDict(extra="forbid")
 
-    at: AwareDatetime = Field(description="At least a minute from where either part begins or ends.")
+    at: AwareDatetime | None = Field(
+        None, description="Must be given; at least a minute from where either part begins or ends."
+    )
+
+    @property
+    def whole_second(self) -> datetime:
+        """The instant without its fraction of a second.
+
+        Raises
+        ------
+        ValidationError
+            If it was left out.
+        """
+        if self.at is None:
+            raise ValidationError("Say where, as “at”.")
+        return self.at.replace(microsecond=0)
 
 
 @router.post("/parts/{id}/boundary", response={200: list[PartAnswer], PROBLEMS: Problem})
 def move_boundary(request: SignedInRequest, id: int, place: Place) -> list[Part]:
     """Move the end of a part, and with it the beginning of the next; both are estimated anew."""
     part = _part(request, id)
-    edit_workout.move_boundary(part, place.at.replace(microsecond=0))
+    edit_workout.move_boundary(part, place.whole_second)
     return _from(part)[:2]
 
 
@@ -35,7 +53,7 @@ def move_boundary(request: SignedInRequest, id: int, place: Place) -> list[Part]
 def split(request: SignedInRequest, id: int, place: Place) -> list[Part]:
     """Cut a part in two; the later one is new and keeps the activity."""
     part = _part(request, id)
-    edit_workout.split_part(part, place.at.replace(microsecond=0))
+    edit_workout.split_part(part, place.whole_second)
     return _from(part)[:2]
 
 

@@ -33,6 +33,12 @@ HEIGHT = 270
 NOTHING_KNOWN = np.array([60.0, 180.0])
 """Ends in bpm of the axis of an empty chart."""
 
+MOST_DRAWN = 1200
+"""Points of each trace: about one a pixel where the page is widest."""
+
+MOST_POINTED = 450
+"""Places at which pointing tells the rates: each costs the browser more than a point of a line."""
+
 STRIP_HEIGHT = 26
 """Pixels of the strip that names the parts."""
 
@@ -116,7 +122,7 @@ def traces(
         ``high`` the band. Parameter ``zoom`` is the minutes on show, ``chosen`` the place of a part.
     """
     seconds = len(lines[0].heart_rate)
-    step = seconds_a_point(seconds)
+    step = seconds_a_point(seconds, MOST_DRAWN)
     columns = {f"t{place}": means_of(line.heart_rate, step).round(1) for place, line in enumerate(lines)}
     if band is not None:
         of_band = {"low": band.low, "middle": band.middle, "high": band.high}
@@ -142,8 +148,9 @@ def traces(
     for place, (line, dash) in enumerate(zip(lines, dashes([line.role for line in lines]), strict=True)):
         at = {"x": time, "y": number(f"t{place}", **rate)}
         drawn.append(layer("traces", "line", line.role, at, clip=True, strokeDash=dash))
+    datasets["pointed"] = datasets["traces"][:: max(1, -(-len(minutes) // MOST_POINTED))]
     drawn.append(
-        layer("traces", "rule", "pointer", pointed_at(time, _told(lines, band)), params=[NEAR, ZOOM])
+        layer("pointed", "rule", "pointer", pointed_at(time, _told(lines, band)), params=[NEAR, ZOOM])
     )
     made = finished(drawn, datasets, _in_words(lines, band, flagged), height)
     return made | {"params": [CHOSEN]}
@@ -174,7 +181,7 @@ def _parts(parts: Sequence[PartStretch], datasets: dict[str, list[dict[str, Any]
     )
     datasets["boundaries"] = datasets["parts"][1:]
     across = {"x": number("minute"), "x2": {"field": "ends"}}
-    chosen = {"condition": {"test": "datum.place === chosen", "value": 1}, "value": 0}
+    chosen = {"condition": {"test": "datum.place === chosen", "value": 0.6}, "value": 0}
     in_strip = {"y": {"value": 0}, "y2": {"value": STRIP_HEIGHT - 4}}
     name = {"x": number("minute"), "y": {"value": 4}, "text": {"field": "activity", "type": "nominal"}}
     return [

@@ -9,6 +9,7 @@ function config() {
   const text = { labelColor: ink("--quiet"), titleColor: ink("--quiet"), labelFontSize: 12, titleFontSize: 12 };
   const font = getComputedStyle(document.body).fontFamily;
   return {
+    aria: false, // words for every mark cost time and nobody hears them: the figure has its own
     background: "transparent",
     font,
     view: { stroke: null },

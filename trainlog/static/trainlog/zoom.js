@@ -11,6 +11,9 @@ for (const figure of document.querySelectorAll("[data-workout-chart]")) {
   let view, whole, parts, chosen = -1;
 
   const shown = () => view.signal(NAME) ?? whole;
+  const tell = () => {
+    section.querySelector("[data-shown]").textContent = `minutes ${shown().map((minute) => minute.toFixed(1)).join(" to ")}`;
+  };
   const within = ([from, to]) => {
     const length = Math.min(Math.max(to - from, 0.5), whole[1]);
     const begins = Math.min(Math.max(from, 0), whole[1] - length);
@@ -56,6 +59,8 @@ for (const figure of document.querySelectorAll("[data-workout-chart]")) {
       if (y >= 0 && y < STRIP && place >= 0) choose(place);
     });
     view.addEventListener("dblclick", () => choose(-1));
+    view.addSignalListener(NAME, tell);
+    tell();
     section.querySelector(".steps").hidden = false;
     for (const link of links) link.setAttribute("role", "button");
     mark(chosen);
