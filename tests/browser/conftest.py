@@ -7,11 +7,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from django.db import connection
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
+from tests.browser.learned_log import LearnedLog, served
 from tests.builders import MORNING, athlete, sensor, strap
 from trainlog.models import Athlete, Physiology
 
@@ -30,8 +32,9 @@ PATIENCE = 10_000
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    # Playwright's event loop would make Django refuse the ORM in this thread.
+def browser(django_db_setup) -> Iterator[Browser]:
+    # Playwright's event loop would make Django refuse the ORM in this thread, and open another connection to
+    # the database than one made before it: so the database is set up first.
     os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
     with sync_playwright() as playwright:
         chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
@@ -68,6 +71,19 @@ def ana() -> Athlete:
     strap(owner, "belt", source_key="")
     sensor(owner, "left wrist", source_key="")
     return owner
+
+
+@pytest.fixture(scope="session")
+def kept_log(tmp_path_factory) -> Path:
+    """Where the learned log is kept, once it is made."""
+    return tmp_path_factory.mktemp("learned") / "log.sqlite3"
+
+
+@pytest.fixture(scope="module")
+def learned(browser, django_db_blocker, kept_log) -> Iterator[LearnedLog]:
+    """A log with everything in it, which the tests of a module may read; none of them may change it."""
+    with django_db_blocker.unblock(), served(kept_log) as log:
+        yield log
 
 
 @pytest.fixture(scope="session")

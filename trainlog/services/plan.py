@@ -278,6 +278,14 @@ def plan_of_week(athlete: Athlete, day: date, today: date) -> PlanOfWeek:
     )
 
 
+def lately(athlete: Athlete, day: date, weeks: int = 4) -> list[tuple[date, SummedLoad | None]]:
+    """Load of each of the last weeks before the one of a day, by its Monday, the latest first."""
+    monday = monday_of(day)
+    loads = dated_loads(athlete, parts_between(athlete, monday - weeks * WEEK, monday - timedelta(days=1)))
+    mondays = [monday - back * WEEK for back in range(1, weeks + 1)]
+    return [(each, loads.between(each, each + timedelta(days=6))) for each in mondays]
+
+
 def _open(load: SummedLoad | None, bound: float | None) -> Open | None:
     if bound is None:
         return None

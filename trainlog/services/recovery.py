@@ -63,15 +63,24 @@ class Now:
         From now until ready.
     longest : Recovery
         Of the session that takes longest in most draws.
+    asked : datetime
+        The instant from which the hours count.
     """
 
     hours: FloatArray
     longest: Recovery
+    asked: datetime
 
     @property
     def range(self) -> tuple[float, float, float]:
         """Low, median and high hours, 80%."""
         return interval(self.hours)
+
+    @property
+    def ready(self) -> tuple[datetime, datetime]:
+        """Instants between which the athlete is likely ready, 80%; the first may be the one asked about."""
+        low, _, high = self.range
+        return self.asked + timedelta(hours=low), self.asked + timedelta(hours=high)
 
     @property
     def per_cent_ready(self) -> int:
@@ -139,7 +148,7 @@ def recovery_now(athlete: Athlete, now: datetime | None = None) -> Now | None:
     since = np.array([(now - one.workout.end).total_seconds() / 3600 for one in recent])
     left = hours - since[:, None]
     holds_longest = int(np.bincount(np.argmax(left, axis=0), minlength=len(recent)).argmax())
-    return Now(hours_until_ready(hours, since), recent[holds_longest])
+    return Now(hours_until_ready(hours, since), recent[holds_longest], now)
 
 
 def untold_lately(athlete: Athlete, now: datetime | None = None) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -19,6 +20,7 @@ register.filter("half_width", words.half_width)
 register.filter("duration", words.duration)
 register.filter("clock", words.clock)
 register.filter("comparison", words.comparison)
+register.filter("verdict", words.verdict)
 register.filter("observed_hours", words.observed_hours)
 register.filter("time_there", words.time_there)
 
@@ -33,6 +35,14 @@ def signed(value: float | str | None, digits: int = 1) -> str:
 def number(value: float | str | None, digits: int = 1) -> str:
     """Plain figure with so many decimals, or a dash where there is none."""
     return words.DASH if value is None or isinstance(value, str) else f"{value:.{digits}f}"
+
+
+@register.filter
+def milliseconds(logarithm: float | str | None, digits: int = 0) -> str:
+    """Milliseconds from their natural logarithm, or a dash where there is none."""
+    if logarithm is None or isinstance(logarithm, str):
+        return words.DASH
+    return f"{math.exp(logarithm):.{digits}f}"
 
 
 @register.filter

@@ -7,7 +7,7 @@ from datetime import date
 from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
-from trainlog.models import Measure
+from trainlog.models import Basis, Measure
 from trainlog.services.calendar import month_of
 from trainlog.services.years import years_of
 from trainlog.web.page import athlete_of, show, whole_number
@@ -54,6 +54,7 @@ def years(request: HttpRequest) -> HttpResponse:
         {
             "found": found,
             "today": today,
+            "bases": Basis.choices,
             "measure": Measure(found.measure).label,
             "chosen": found.months[0].first.year if found.months else None,
             "without_load": sum(span.without_load for span in found.years),

@@ -121,6 +121,7 @@ def check_in(request: HttpRequest) -> HttpResponse:
     with_bands = not care.mornings_say_little
     context = {
         "noted": noted if posted is None else None,
+        "folded": _noted_in_words(noted) if posted is None and noted and "day" not in request.GET else "",
         "odd_rates": odd_rates(athlete, today),
         "resting_offer": resting_offer(athlete, today),
         "from_file": _file_in_words(noted) if posted is None and noted and noted.rmssd_beats else "",
@@ -166,6 +167,19 @@ def _initial(day: date, noted: CheckIn | None) -> dict[str, Any]:
     return {"day": day} | {
         name: f"{value:g}" if isinstance(value, float) else value for name, value in values.items()
     }
+
+
+def _noted_in_words(noted: CheckIn) -> str:
+    """What was noted of a morning, in a line."""
+    figures = (
+        ("resting_rate", "resting {:g} bpm"),
+        ("rmssd", "rMSSD {:.0f} ms"),
+        ("sleep_hours", "slept {:g} h"),
+    )
+    marks = (("sleep_quality", "sleep"), ("fatigue", "tired"), ("stress", "stressed"), ("soreness", "sore"))
+    said = [*figures, *((name, f"{word} {{}} of {HIGHEST_MARK}") for name, word in marks)]
+    found = [words.format(getattr(noted, name)) for name, words in said if getattr(noted, name) is not None]
+    return ", ".join(found) or "a note"
 
 
 def _file_in_words(kept: CheckIn) -> str:

@@ -18,6 +18,7 @@ from trainlog.services.lines import WEEK, monday_of
 from trainlog.services.plan import (
     PlanOfWeek,
     clear_range,
+    lately,
     plan_of_week,
     range_of,
     repeat_week,
@@ -120,7 +121,7 @@ def week_plan(request: HttpRequest, day: date) -> HttpResponse:
         return redirect("week", monday)
     title = "Load planned for a week"
     unit = Measure(athlete.measure).label
-    return _form(request, form, monday, title=title, button="Save", unit=unit)
+    return _form(request, form, monday, title=title, button="Save", unit=unit, lately=lately(athlete, monday))
 
 
 @require_http_methods(["GET", "POST"])

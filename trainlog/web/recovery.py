@@ -8,6 +8,7 @@ from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from trainlog.models import ClaimedRecovery, Workout
@@ -44,6 +45,7 @@ def recovery(request: HttpRequest) -> HttpResponse:
     today = athlete.today()
     check = recovery_check(athlete, today)
     context = {
+        "now": timezone.now(),
         "ready": recovery_now(athlete),
         "untold": untold_lately(athlete),
         "recoveries": recoveries_between(athlete, today - timedelta(days=SHOWN_DAYS), today)[::-1],

@@ -27,6 +27,7 @@ from trainlog.services.trend import TrendSpan, trend_between
 from trainlog.services.trend_settings import LONGEST_SPAN, SHORTEST_SPAN, SPANS, set_spans
 from trainlog.trace import FloatArray
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, page_number, show
+from trainlog.web.trend_table import Figure, drawn_rows
 from trainlog.web.week import axis_ticks
 
 SPAN_WEEKS = {"6-weeks": 6, "3-months": 13, "1-year": 52}
@@ -76,20 +77,6 @@ class SpansForm(forms.Form):
         super().__init__(*args, **kwargs)
         for field in self.fields.values():
             field.widget.attrs |= {"min": SHORTEST_SPAN, "max": LONGEST_SPAN, "inputmode": "numeric"}
-
-
-@dataclass(frozen=True)
-class Figure:
-    """Low, median and high, as a drawn interval takes them."""
-
-    low: float
-    median: float
-    high: float
-
-    @property
-    def defined(self) -> bool:
-        """Whether there is one: not of seven equal days, say."""
-        return self.median == self.median
 
 
 @dataclass(frozen=True)
@@ -250,8 +237,8 @@ def _row(found: TrendSpan, place: int, today: date) -> WeekRow:
     )
 
 
-def charts(found: TrendSpan) -> dict[str, dict[str, Any]]:
-    """Specs of the two charts; none for a span without days."""
+def charts(found: TrendSpan) -> dict[str, Any]:
+    """Specs of the two charts, and the rows of what they show; none for a span without days."""
     if not found.days:
         return {}
     weekly = len(found.days) > LONGEST_DAILY
@@ -273,6 +260,10 @@ def charts(found: TrendSpan) -> dict[str, dict[str, Any]]:
         ),
         "responses_chart": responses(
             days, {name: lines[name] for name in ("slow", "fast", "net_response")}, over=over
+        ),
+        "drawn": drawn_rows(
+            days,
+            {"load": bars["load"]} | {name: lines[name] for name in ("acute", "chronic", "slow", "fast")},
         ),
     }
 

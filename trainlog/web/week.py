@@ -13,7 +13,8 @@ from django.views.decorators.http import require_safe
 from trainlog.models import Physiology
 from trainlog.sensible_days import EARLIEST_DAY, LATEST_DAY
 from trainlog.services.lift_sets import sums_between
-from trainlog.services.week import Week, week_of
+from trainlog.services.plan import PlannedLine, PlanOfWeek
+from trainlog.services.week import Day, Week, week_of
 from trainlog.web.page import UNPROCESSABLE, athlete_of, show
 from trainlog.web.plan import plan_context
 
@@ -61,6 +62,7 @@ def week_page(
         raise Http404("no such week")
     found = week_of(athlete, day or today, today)
     highest = highest_load(found)
+    context = plan_context(athlete, found.monday, today)
     return show(
         request,
         "week.html",
@@ -73,11 +75,18 @@ def week_page(
             "lifted": sums_between(athlete, found.monday, found.sunday),
             "highest": highest,
             "ticks": axis_ticks(highest),
-            **plan_context(athlete, found.monday, today),
+            "strip": _strip(found, context["plan"], today),
+            **context,
             "unknown_form": refused or _unknown_form(found, today),
         },
         status=UNPROCESSABLE if refused else 200,
     )
+
+
+def _strip(week: Week, plan: PlanOfWeek, today: date) -> list[tuple[Day, list[PlannedLine]]]:
+    """Each day with what is planned for it and still to be done."""
+    meant = {day.date: [line for line in day.lines if line.part is None] for day in plan.days}
+    return [(day, meant.get(day.date, []) if day.date >= today else []) for day in week.days]
 
 
 def _unknown_form(week: Week, today: date) -> UnknownDaysForm:

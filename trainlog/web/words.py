@@ -79,6 +79,17 @@ def comparison(change: Comparison) -> str:
     return f"{verdict}; {change_range(change.low, change.high)}"
 
 
+_SURENESS = ((95, "almost certainly"), (85, "very likely"), (70, "likely"), (55, "perhaps"))
+"""Words for a probability of at least so many per cent, as the figure beside them says (our own scale)."""
+
+
+def verdict(change: Comparison) -> str:
+    """Say aloud whether one load exceeds another: "very likely lower"."""
+    likely = change.per_cent_likely
+    word = next((said for least, said in _SURENESS if max(likely, 100 - likely) >= least), "")
+    return f"{word} {'higher' if likely > 50 else 'lower'}" if word else "about as high"
+
+
 def observed_hours(observed: Observed) -> str:
     """Hours after which morning figures were back, as far as mornings tell."""
     if observed.by == math.inf:

@@ -68,6 +68,11 @@ async function specOf(figure) {
   }
   return null;
 }
+// A drawing can miss the last step of a window that narrows, and would hold the page wide: it is laid out anew.
+const widths = new ResizeObserver((entries) => entries.forEach(({ target }) => setTimeout(() => {
+  const canvas = target.querySelector("canvas");
+  if (canvas && Math.abs(canvas.clientWidth - target.clientWidth) > 1) draw(target.closest("[data-chart], [data-chart-url]"));
+}, 200)));
 
 async function draw(figure) {
   drawn.get(figure)?.finalize();
@@ -87,6 +92,7 @@ async function draw(figure) {
     tooltip: { disableDefaultStyle: true },
   });
   drawn.set(figure, result);
+  widths.observe(place);
   figure.dataset.drawn = "yes";
   figure.dispatchEvent(new CustomEvent("drawn", { detail: result.view }));
 }
