@@ -51,6 +51,7 @@ bench: $(VENV)/installed-oracle
 	$(PYTHON) -m benchmarks.long_log
 	$(PYTHON) -m benchmarks.trend
 	$(PYTHON) -m benchmarks.workout_page
+	$(PYTHON) -m benchmarks.page_budget
 
 # Most of an hour on two cores; docs/evaluation.md holds the last figures.
 EVALUATE := $(PYTHON) manage.py evaluate_profiles

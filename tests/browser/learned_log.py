@@ -49,13 +49,11 @@ class LearnedLog:
 
     url: str
     owner: log.Athlete
+    sessions: dict[str, str]
 
     def signed_in(self, name: str = "demo") -> list[SetCookieParam]:
         """Cookies of a browser in which its owner, or the newcomer, has signed in."""
-        browser = Client()
-        browser.force_login(log.Athlete.objects.get(user__username=name).user)
-        value = browser.cookies[settings.SESSION_COOKIE_NAME].value
-        return [{"name": settings.SESSION_COOKIE_NAME, "value": value, "url": self.url}]
+        return [{"name": settings.SESSION_COOKIE_NAME, "value": self.sessions[name], "url": self.url}]
 
     def pages(self) -> dict[str, str]:
         """Path of each address that the resolver knows and that shows a page; a button's address does not."""
@@ -126,7 +124,7 @@ def served(snapshot: Path) -> Iterator[LearnedLog]:
         server.start()
         server.is_ready.wait()
         try:
-            yield LearnedLog(f"http://{server.host}:{server.port}", owner)
+            yield LearnedLog(f"http://{server.host}:{server.port}", owner, _sessions())
         finally:
             server.terminate()
             call_command("flush", interactive=False, verbosity=0, inhibit_post_migrate=True)
@@ -139,6 +137,16 @@ def _make() -> None:
         pass
     athlete("newcomer")
     log.UnknownDay.objects.get_or_create(owner=owner, day=owner.today() - timedelta(days=2))
+
+
+def _sessions() -> dict[str, str]:
+    """Key of a session of each user; made here, since a test's own rows are seen by no server."""
+    keys = {}
+    for each in log.Athlete.objects.select_related("user"):
+        browser = Client()
+        browser.force_login(each.user)
+        keys[each.user.get_username()] = browser.cookies[settings.SESSION_COOKIE_NAME].value
+    return keys
 
 
 def _put_back(snapshot: Path) -> None:

@@ -11,7 +11,7 @@ from playwright.sync_api import BrowserContext, Page, Response, TimeoutError
 
 RULES = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice")
 AXE: dict[str, object] = {"resultTypes": ["violations"], "runOnly": {"type": "tag", "values": RULES}}
-CONTRAST: dict[str, object] = {"resultTypes": ["violations"], "runOnly": {"type": "rule", "values": ["color-contrast"]}}
+CONTRAST = AXE | {"runOnly": {"type": "rule", "values": ["color-contrast"]}}
 
 REFLOW = 320
 """Pixels at which WCAG 2.1, 1.4.10, asks for no sideways scrolling."""

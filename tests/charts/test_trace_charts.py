@@ -1,5 +1,6 @@
 import subprocess
 import sys
+from dataclasses import replace
 
 import altair as alt
 import numpy as np
@@ -174,8 +175,9 @@ def test_one_part_needs_no_boundary():
 
 
 def test_the_chart_says_in_words_what_it_shows():
-    spec = charts.traces([trace(role="reference", name="strap")], [])
-    assert spec["description"] == "Heart rate in bpm against minutes since the start: strap (reference)."
+    line = replace(trace(role="reference", name="strap"), heart_rate=np.array([100.0, np.nan, 140.0]))
+    described = charts.traces([line], [])["description"]
+    assert described.endswith("since the start: strap (reference), 120 on average, 100 to 140.")
 
 
 def test_pointing_tells_every_trace_with_its_unit():

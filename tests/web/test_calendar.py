@@ -113,3 +113,8 @@ def test_a_year_without_a_workout_is_not_found(client, ana, year):
 
 def test_an_empty_log_has_no_years(client, ana):
     assert "Nothing is logged yet." in page(client, "/calendar/years")
+
+
+def test_a_row_of_the_month_begins_with_its_week(client, ana):
+    rows = page(client, "/calendar/2026-03").partition("<tbody>")[2].split("<tr>")[1:]
+    assert all(row.strip().startswith('<th scope="row"') for row in rows)

@@ -225,3 +225,15 @@ def test_declining_what_was_never_offered_changes_nothing(client, ana, fields):
     shown = client.post("/account/offers/decline", fields, follow=True).content.decode()
     assert "There is no such offer" in shown
     assert not DeclinedOffer.objects.exists()
+
+
+def test_once_this_morning_is_noted_the_page_begins_with_what_it_says(client, ana):
+    assert "noted-today" not in page(client)
+    save_check_in(ana, ana.today(), {"resting_rate": 51, "fatigue": 3})
+    assert "This morning is noted: resting 51 bpm, tired 3 of 7" in page(client)
+    assert "noted-today" not in page(client, f"?day={ana.today()}")
+
+
+def test_the_mean_of_rmssd_is_told_in_milliseconds(client, ana):
+    fill(ana, rmssd=60)
+    assert re.search(r"60 ms <span[^>]*>inside your usual band, 60 to 60 ms \(ln 4\.09;", page(client))

@@ -1,4 +1,4 @@
-from datetime import timedelta
+from datetime import UTC, datetime, time, timedelta
 
 import pytest
 from icalendar import Calendar
@@ -202,3 +202,22 @@ def test_likely_sides_are_said_in_their_order_and_seldom_ones_left_out(likely, s
 )
 def test_what_is_open_is_said_as_an_interval(to_bound, said):
     assert plan_words.missing(to_bound) == said
+
+
+def test_the_form_of_a_load_shows_what_the_weeks_before_came_to(client, ana):
+    estimate(part(ana, MORNING - WEEK), 80.0)
+    estimate(part(ana, MORNING - 6 * WEEK), 999.0)
+    shown = page(client, f"{ADDRESS}/plan")
+    assert "<b>80</b>" in shown
+    assert "999" not in shown
+
+
+def test_what_is_planned_stands_at_its_day_until_it_is_done(client, ana):
+    today = ana.today()
+    planned(ana, today, minutes=40)
+    morning = datetime.combine(today, time(0, 1), tzinfo=UTC)
+    lifted = part(ana, morning, activity="lifting")
+    estimate(lifted, 80.0)
+    assert "still planned" in page(client, "/week")
+    estimate(part(ana, morning + timedelta(hours=2)), 80.0)
+    assert "still planned" not in page(client, "/week")

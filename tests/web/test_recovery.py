@@ -106,3 +106,15 @@ def test_claims_from_the_wrist_are_shown_with_what_they_are_worth(client, ana):
 
 def test_nothing_claimed_is_explained(client, ana):
     assert "None is noted" in page(client, "/recovery/claimed")
+
+
+def test_the_hour_by_which_one_is_ready_is_named(client, ana):
+    session(ana, high=60)
+    shown = page(client)
+    assert "Ready by " in shown or "Ready between " in shown
+    assert "still open" in shown
+
+
+def test_a_session_that_holds_back_no_more_is_not_open(client, ana):
+    session(ana, hours_ago=200, low=60)
+    assert "still open" not in page(client)

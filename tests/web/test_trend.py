@@ -257,3 +257,12 @@ def test_the_averages_of_the_last_day_stand_weighted_and_plain(client, ana):
 def test_a_young_log_has_no_plain_mean_of_many_days(client, ana):
     trained(ana, 0)
     assert "not so many days yet" in page(client)
+
+
+def test_what_is_drawn_stands_in_a_table_too(client, ana):
+    trained(ana, 0, 3)
+    shown = page(client)
+    assert shown.count('aria-details="drawn-figures"') == 2
+    rows = shown.partition('id="drawn-figures"')[2].partition("</table>")[0]
+    assert rows.count("<tr>") == 1 + 4  # the head, and the days since the first
+    assert f'<th scope="row">{ana.today():%-d %b %Y}</th>' in rows

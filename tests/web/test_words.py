@@ -62,3 +62,17 @@ def test_an_interval_of_no_width_can_still_be_seen():
 class Interval:
     def __init__(self, low, median, high):
         self.low, self.median, self.high = low, median, high
+
+
+@pytest.mark.parametrize(
+    ("per_cent", "said"),
+    [
+        (95, "almost certainly higher"),
+        (85, "very likely higher"),
+        (30, "likely lower"),
+        (45, "perhaps lower"),
+        (50, "about as high"),
+    ],
+)
+def test_a_probability_is_said_aloud_before_it_is_counted(per_cent, said):
+    assert words.verdict(Comparison(per_cent, -10, 10)) == said

@@ -193,7 +193,15 @@ def _parts(parts: Sequence[PartStretch], datasets: dict[str, list[dict[str, Any]
 
 
 def _in_words(lines: Sequence[TraceLine], band: LikelyBand | None, flagged: Sequence[FlaggedStretch]) -> str:
-    names = ", ".join(f"{line.name} ({line.role})" for line in lines)
+    names = "; ".join(map(_trace_in_words, lines))
     likely = "; the likely true heart rate as a band" if band is not None else ""
     marked = f"; flagged stretches: {len(flagged)}" if flagged else ""
     return f"Heart rate in bpm against minutes since the start: {names}{likely}{marked}."
+
+
+def _trace_in_words(line: TraceLine) -> str:
+    named = f"{line.name} ({line.role})"
+    known = line.heart_rate[np.isfinite(line.heart_rate)]
+    if not known.size:
+        return f"{named}, nothing recorded"
+    return f"{named}, {known.mean():.0f} on average, {known.min():.0f} to {known.max():.0f}"
