@@ -1,3 +1,4 @@
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -33,3 +34,23 @@ def loaded():
 def test_the_pure_core_can_be_used_from_a_notebook_without(loaded, library):
     assert set(CORE) <= loaded
     assert library not in loaded
+
+
+def test_a_worker_loads_no_parquet_library_before_a_parquet_file_is_asked_for():
+    script = (
+        "import sys, django\n"
+        "django.setup()\n"
+        "import trainlog.services.exports, accuracy.tasks, trainlog.tasks\n"
+        "print(*sys.modules)"
+    )
+    environment = os.environ | {"DJANGO_SETTINGS_MODULE": "tests.settings"}
+    done = subprocess.run(
+        [sys.executable, "-c", script],
+        cwd=PROJECT,
+        capture_output=True,
+        text=True,
+        check=True,
+        env=environment,
+    )
+    assert "trainlog.services.exports" in done.stdout.split()
+    assert "pyarrow" not in done.stdout.split()

@@ -21,6 +21,7 @@ from tests.builders import MORNING
 from tests.full_log import DAYS, MONTHS, ROWS, fields_naming_rows_of, full_log
 from trainlog import models as log
 from trainlog.api.operations import api
+from trainlog.services.tokens import make_token
 
 pytestmark = pytest.mark.django_db
 
@@ -105,13 +106,13 @@ def ben():
     return full_log("ben", "plain")
 
 
-def ask(user, method, path, fields, headers, *, before=None):
+def ask(user, method, path, fields, headers, *, before=None, token=None):
     """Answer to a request, whose changes are taken back; with what it shows, and the state it leaves.
 
     That is ``before``, the state it came to, where no statement of the request writes: to read every row
     after each of a thousand requests takes longer than the requests.
     """
-    client = Client(headers=headers)
+    client = Client(headers=headers | ({"Authorization": f"Bearer {token}"} if token else {}))
     if user is not None:
         client.force_login(user)
     written = []
@@ -253,6 +254,59 @@ def test_another_athletes_log_is_neither_shown_nor_changed_nor_linked_to(ana, be
         if rows_of(ana, after) != rows_of(ana, before):
             wrong.append(f"{request_in_words} changes the other's log")
         wrong.extend(f"{request_in_words} links {link}" for link in links_across(after))
+    assert wrong == []
+
+
+DOCUMENTS = {"api/", "api/docs", "api/openapi.json"}
+"""Under the API's address, and no operations."""
+
+
+def api_requests(*owners_of_rows, fields):
+    return [
+        request
+        for request in every_request(*owners_of_rows, fields=fields)
+        if request[0].startswith("api/") and request[0] not in DOCUMENTS
+    ]
+
+
+def test_another_athletes_token_finds_no_row_of_the_owners(ana, ben):
+    token = make_token(ben, "a program", "write", 30).secret
+    wrong = []
+    before = state()
+    for address, owners, request_in_words, request in api_requests(ana, ben, fields={}):
+        answer, content, after = ask(None, *request, before=before, token=token)
+        if "/<" in address and ana in owners and answer.status_code not in {404, 405}:
+            wrong.append(f"{request_in_words}: {answer.status_code}")
+        if SECRET in content or SECRET in str(answer.headers):
+            wrong.append(f"{request_in_words} shows the other's log")
+        if rows_of(ana, after) != rows_of(ana, before):
+            wrong.append(f"{request_in_words} changes the other's log")
+    assert wrong == []
+
+
+def test_the_owners_token_reaches_every_operation(ana):
+    token = make_token(ana, "a program", "write", 30).secret
+    before = state()
+    reached = {
+        address
+        for address, _, _, request in api_requests(ana, fields={})
+        if ask(None, *request, before=before, token=token)[0].status_code not in {302, 401, 404, 405}
+    }
+    assert {address for address in ADDRESSES if address.startswith("api/")} - DOCUMENTS == reached
+
+
+def test_a_token_that_may_only_read_changes_nothing_anywhere(ana):
+    token = make_token(ana, "a program", "read", 30)
+    wrong = []
+    before = state()
+    for _, _, request_in_words, request in api_requests(ana, fields=fields_naming_rows_of(ana)):
+        answer, _, after = ask(None, *request, before=before, token=token.secret)
+        if request[0] != "GET" and answer.status_code not in {403, 405}:
+            wrong.append(f"{request_in_words}: {answer.status_code}")
+        for rows in (before, after):
+            rows[log.ApiToken][token.row.pk]["last_used_at"] = None
+        if after != before:
+            wrong.append(f"{request_in_words} changes the log")
     assert wrong == []
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import shutil
 import tempfile
 from pathlib import Path
 
@@ -15,9 +16,23 @@ def digest(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()
 
 
+LEAVING = "leaving"
+"""Mark in the folder of an athlete whose rows are about to be deleted."""
+
+
 def path_of(athlete_id: int, sha256: str) -> Path:
     """Where an athlete's original with this hash lies."""
-    return Path(settings.DATA_FOLDER) / "originals" / str(athlete_id) / sha256[:2] / sha256
+    return folder_of(athlete_id) / sha256[:2] / sha256
+
+
+def folder_of(athlete_id: int) -> Path:
+    """Where all originals of an athlete lie."""
+    return Path(settings.DATA_FOLDER) / "originals" / str(athlete_id)
+
+
+def count(athlete_id: int) -> int:
+    """Files that are kept for an athlete."""
+    return sum(1 for path in folder_of(athlete_id).glob("??/*") if path.is_file())
 
 
 def keep(athlete_id: int, content: bytes) -> str:
@@ -66,6 +81,32 @@ def read(athlete_id: int, sha256: str) -> bytes:
 def forget(athlete_id: int, sha256: str) -> None:
     """Remove an original; removing one that is not there changes nothing."""
     path_of(athlete_id, sha256).unlink(missing_ok=True)
+
+
+def mark_leaving(athlete_id: int) -> None:
+    """Mark durably that an athlete's rows are about to go, so that the files are found if this breaks off."""
+    _make_folder(folder_of(athlete_id))
+    (folder_of(athlete_id) / LEAVING).touch()
+    _sync_folder(folder_of(athlete_id))
+
+
+def stay(athlete_id: int) -> None:
+    """Take the mark back."""
+    (folder_of(athlete_id) / LEAVING).unlink(missing_ok=True)
+
+
+def leaving() -> list[int]:
+    """Athletes whose folder is marked."""
+    marks = (Path(settings.DATA_FOLDER) / "originals").glob(f"*/{LEAVING}")
+    return sorted(int(mark.parent.name) for mark in marks if mark.parent.name.isdecimal())
+
+
+def forget_all(athlete_id: int) -> None:
+    """Remove all originals of an athlete, the mark last."""
+    folder = folder_of(athlete_id)
+    for below in folder.glob("??"):
+        shutil.rmtree(below)
+    shutil.rmtree(folder, ignore_errors=True)
 
 
 def _make_folder(folder: Path) -> None:

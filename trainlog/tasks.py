@@ -2,7 +2,7 @@
 
 from celery import shared_task
 
-from trainlog.services import import_files, reading_queue
+from trainlog.services import demo, import_files, reading_queue
 from trainlog.services import sweep as sweeping
 from trainlog.services.wake import wake
 
@@ -30,3 +30,10 @@ def read_next(until_none_is_left: bool = False) -> None:
 def sweep() -> None:
     """Find what nobody has taken up."""
     sweeping.sweep()
+
+
+@shared_task(name=demo.DEMO_TASK)
+def make_demo(athlete_id: int) -> None:
+    """Go on making a demo; in a further task when time is up."""
+    if not demo.go_on_making(athlete_id):
+        wake(demo.DEMO_TASK, athlete_id)

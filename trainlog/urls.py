@@ -9,6 +9,7 @@ from trainlog.web import (
     calendar,
     care,
     check_in,
+    demo,
     exports,
     files,
     health,
@@ -76,6 +77,10 @@ urlpatterns = [
     path("recovery", recovery.recovery, name="recovery"),
     path("recovery/", include("accuracy.recovery_urls")),
     path("check-in/<isodate:day>/delete", check_in.delete, name="delete_check_in"),
+    path("demo", demo.demo, name="demo"),
+    path("demo/progress", demo.progress, name="demo_progress"),
+    path("demo/leave", demo.leave, name="leave_demo"),
+    path("demo/remove", demo.remove, name="remove_demo"),
     path("method", method.method, name="method"),
     *(
         path(f"export/{table}.{kind}", exports.export, {"table": table, "kind": kind})

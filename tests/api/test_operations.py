@@ -36,7 +36,7 @@ def test_nobody_is_told_to_sign_in():
     assert answer.status_code == 401
     assert answer.json() == {
         "title": "Sign in first",
-        "detail": "Sign in on the site and send its session cookie.",
+        "detail": "Send a token that is valid (Authorization: Bearer …), or sign in on the site.",
     }
 
 

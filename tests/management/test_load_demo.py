@@ -28,6 +28,7 @@ from trainlog.models import (
     WeekPlan,
     Workout,
 )
+from trainlog.services import demo_scenario
 from trainlog.services.athletes import open_log
 from trainlog.services.check_in import save_check_in
 from trainlog.services.edit_workout import add_typed_workout
@@ -191,8 +192,8 @@ def test_loading_goes_on_after_a_break(monkeypatch):
             raise KeyboardInterrupt
         read_recording(recording_id)
 
-    read_recording = load_demo.read_recording
-    monkeypatch.setattr(load_demo, "read_recording", read_or_break)
+    read_recording = demo_scenario.read_recording
+    monkeypatch.setattr(demo_scenario, "read_recording", read_or_break)
     with pytest.raises(KeyboardInterrupt):
         load()
     assert 0 < Workout.objects.count() < 10

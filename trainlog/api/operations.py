@@ -30,7 +30,6 @@ from trainlog.api.schemas import (
     PartChange,
     Problem,
     SensibleDay,
-    SignedIn,
     SignedInRequest,
     TypedWorkout,
     WorkoutAnswer,
@@ -44,6 +43,7 @@ from trainlog.api.stays import router as stays
 from trainlog.api.trend import router as trend
 from trainlog.api.unknown_days import router as unknown_days
 from trainlog.api.week_schemas import WeekAnswer
+from trainlog.api.who import SignedIn, Token
 from trainlog.models import Athlete, Part, Recording, Workout
 from trainlog.readers.errors import UnreadableFile
 from trainlog.services import edit_workout
@@ -67,15 +67,17 @@ PROBLEMS = frozenset({401, 403, 404, 422})
 api = NinjaAPI(
     title="Training log",
     version="1",
-    description="Workouts, loads and weeks of the log you have signed in to. Sign in on the site first: the "
-    "session cookie is the key. Requests that change something carry the site's CSRF token in the header "
-    "X-CSRFToken; this page sends it by itself. A load is in the arbitrary unit of its measure, which "
-    "is the athlete's choice (at first Banister's training impulse); heart rate in "
+    description="Workouts, loads and weeks of your log. A program sends a token that you make under Account, "
+    "Programs, in the header Authorization: Bearer; one that may only read is refused (403) where something "
+    "would change. In a browser that has signed in the session cookie is the key, and requests that change "
+    "something carry the site's CSRF token in the header X-CSRFToken; this page sends it by itself. No "
+    "operation makes tokens or deletes the log: both ask for a person. A load is in the arbitrary unit of "
+    "its measure, which is the athlete's choice (at first Banister's training impulse); heart rate in "
     "beats a minute, and a problem is answered with a title and a detail in words. "
     "Whole tables, as CSV or Parquet with types and units, are at /export/workouts.csv, "
     "/export/check-ins.csv, /export/sets.csv, and the same with .parquet; `first` and "
     "`last` choose local days.",
-    auth=SignedIn(),
+    auth=[Token(), SignedIn()],
     docs_decorator=login_required,
 )
 
@@ -88,8 +90,11 @@ def problem(request: HttpRequest, status: int, detail: str) -> HttpResponse:
 
 @api.exception_handler(ninja_errors.AuthenticationError)
 def nobody(request: HttpRequest, error: ninja_errors.AuthenticationError) -> HttpResponse:
-    """401: there is no session."""
-    return problem(request, 401, "Sign in on the site and send its session cookie.")
+    """401: there is neither a session nor a valid token."""
+    detail = "Send a token that is valid (Authorization: Bearer …), or sign in on the site."
+    answer = problem(request, 401, detail)
+    answer["WWW-Authenticate"] = "Bearer"
+    return answer
 
 
 @api.exception_handler(ninja_errors.HttpError)

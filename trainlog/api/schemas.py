@@ -6,11 +6,9 @@ import math
 from datetime import date, datetime, timedelta
 from typing import Annotated
 
-from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest
 from ninja import Field, Schema
-from ninja.security import SessionAuth
 from pydantic import AfterValidator, AwareDatetime, ConfigDict
 
 from trainlog.load.session_rpe import HIGHEST_RATING
@@ -55,23 +53,9 @@ Text = Annotated[str, AfterValidator(_storable)]
 
 
 class SignedInRequest(HttpRequest):
-    """A request that ``SignedIn`` let through."""
+    """A request that a session or a token let through."""
 
     auth: Athlete
-
-
-class SignedIn(SessionAuth):
-    """The browser's session; requests that change something also need its CSRF token."""
-
-    param_name = settings.SESSION_COOKIE_NAME
-
-    def __call__(self, request: HttpRequest) -> Athlete | None:
-        """Log of whoever has signed in; a visitor is told so (401) before any talk of tokens (403)."""
-        return super().__call__(request) if request.user.is_authenticated else None
-
-    def authenticate(self, request: HttpRequest, key: str | None) -> Athlete | None:
-        """Log of whoever has signed in."""
-        return getattr(request, "athlete", None)
 
 
 class Problem(Schema):

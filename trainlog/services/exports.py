@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import islice
-from typing import Any
+from typing import Any, Literal
 
-import pyarrow as pa
-import pyarrow.parquet as pq
 from django.db.models import Prefetch, QuerySet
 
 from trainlog.models import Athlete, CheckIn, LiftSet, LoadEstimate, Part, Recording
@@ -26,18 +24,35 @@ FORMULA_STARTS = frozenset("=+-@\t\r\n")
 
 Row = Mapping[str, Any]
 
-INSTANT = pa.timestamp("ms", tz="UTC")
-TEXT = pa.string()
-WHOLE = pa.int64()
-FIGURE = pa.float64()
+Kind = Literal["instant", "day", "text", "whole", "figure"]
+INSTANT: Kind = "instant"
+DAY: Kind = "day"
+TEXT: Kind = "text"
+WHOLE: Kind = "whole"
+FIGURE: Kind = "figure"
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column: what kind of values it holds, in which unit, and what they mean."""
+
+    name: str
+    kind: Kind
+    unit: str = ""
+    meaning: str = ""
 
 
 @dataclass(frozen=True)
 class Table:
-    """Columns with types and units, and what yields the rows of an athlete's days."""
+    """Columns with kinds and units, and what yields the rows of an athlete's days."""
 
-    schema: pa.Schema
+    columns: Sequence[Column]
     rows: Callable[[Athlete, date | None, date | None], Iterator[Row]]
+
+    @property
+    def names(self) -> list[str]:
+        """Names of the columns in order."""
+        return [column.name for column in self.columns]
 
 
 def csv_pieces(athlete: Athlete, table: str, first: date | None, last: date | None) -> Iterator[bytes]:
@@ -56,7 +71,7 @@ def csv_pieces(athlete: Athlete, table: str, first: date | None, last: date | No
     first, last : date or None
         Local days, both included; None leaves that end open.
     """
-    names = TABLES[table].schema.names
+    names = TABLES[table].names
     yield _csv([names])
     for rows in _in_pieces(TABLES[table].rows(athlete, first, last)):
         yield _csv([_cell(row[name]) for name in names] for row in rows)
@@ -74,7 +89,11 @@ def parquet_pieces(athlete: Athlete, table: str, first: date | None, last: date 
     first, last : date or None
         Local days, both included; None leaves that end open.
     """
-    schema = TABLES[table].schema
+    # Only a Parquet file needs the library, whose import takes each process a tenth of a second.
+    import pyarrow as pa  # noqa: PLC0415
+    import pyarrow.parquet as pq  # noqa: PLC0415
+
+    schema = _parquet_schema(TABLES[table].columns)
     sink = _Sink()
     with pq.ParquetWriter(sink, schema) as writer:
         for rows in _in_pieces(TABLES[table].rows(athlete, first, last)):
@@ -162,9 +181,23 @@ def _sets(athlete: Athlete, first: date | None, last: date | None) -> Iterator[R
         }
 
 
-def _column(name: str, kind: pa.DataType, unit: str = "", meaning: str = "") -> pa.Field:
-    said = {"unit": unit, "description": meaning}
-    return pa.field(name, kind, metadata={key: words for key, words in said.items() if words})
+def _parquet_schema(columns: Sequence[Column]) -> Any:
+    import pyarrow as pa  # noqa: PLC0415
+
+    types = {
+        INSTANT: pa.timestamp("ms", tz="UTC"),
+        DAY: pa.date32(),
+        TEXT: pa.string(),
+        WHOLE: pa.int64(),
+        FIGURE: pa.float64(),
+    }
+    said = ({"unit": column.unit, "description": column.meaning} for column in columns)
+    return pa.schema(
+        pa.field(
+            column.name, types[column.kind], metadata={key: words for key, words in of_it.items() if words}
+        )
+        for column, of_it in zip(columns, said, strict=True)
+    )
 
 
 UNITS_OF_MORNINGS = {"resting_rate": "resting_rate_bpm", "rmssd": "rmssd_ms"}
@@ -176,67 +209,61 @@ BOUND = "of the 80% interval, all doubt"
 
 TABLES = {
     "workouts": Table(
-        pa.schema(
-            [
-                _column("workout", WHOLE, meaning="the same for the parts of one workout"),
-                _column("part", WHOLE),
-                _column("start", INSTANT),
-                _column("end", INSTANT),
-                _column("day", pa.date32(), meaning="local day on which the workout began"),
-                _column("activity", TEXT),
-                _column("family", TEXT, meaning="kind of work"),
-                _column("minutes", FIGURE, "min"),
-                _column("session_rpe", FIGURE, "0 to 10"),
-                _column("note", TEXT, meaning="of the workout"),
-                _column("tags", TEXT, meaning="of the workout, separated by commas"),
-                _column("measure", TEXT, meaning="of load; loads of two measures do not add up"),
-                _column("load_low", FIGURE, ARBITRARY, f"lower bound {BOUND}"),
-                _column("load_median", FIGURE, ARBITRARY),
-                _column("load_high", FIGURE, ARBITRARY, f"upper bound {BOUND}"),
-                _column(
-                    "sensor_half_width",
-                    FIGURE,
-                    "share of the median, 0.1 is ±10%",
-                    "half-width of the 80% interval from the sensor's doubt alone",
-                ),
-                _column("basis", TEXT, meaning="what the load rests on"),
-                _column("confidence", TEXT, meaning="by the sensor's doubt"),
-                _column("reason", TEXT),
-                _column("load_raw", FIGURE, ARBITRARY, "of the recording as it stands, without correction"),
-                _column("sensors", TEXT, meaning="that recorded the workout, separated by commas"),
-                _column("tonnage_kg", FIGURE, "kg", "of the weighed sets; beside the load, not in it"),
-            ]
+        (
+            Column("workout", WHOLE, meaning="the same for the parts of one workout"),
+            Column("part", WHOLE),
+            Column("start", INSTANT),
+            Column("end", INSTANT),
+            Column("day", DAY, meaning="local day on which the workout began"),
+            Column("activity", TEXT),
+            Column("family", TEXT, meaning="kind of work"),
+            Column("minutes", FIGURE, "min"),
+            Column("session_rpe", FIGURE, "0 to 10"),
+            Column("note", TEXT, meaning="of the workout"),
+            Column("tags", TEXT, meaning="of the workout, separated by commas"),
+            Column("measure", TEXT, meaning="of load; loads of two measures do not add up"),
+            Column("load_low", FIGURE, ARBITRARY, f"lower bound {BOUND}"),
+            Column("load_median", FIGURE, ARBITRARY),
+            Column("load_high", FIGURE, ARBITRARY, f"upper bound {BOUND}"),
+            Column(
+                "sensor_half_width",
+                FIGURE,
+                "share of the median, 0.1 is ±10%",
+                "half-width of the 80% interval from the sensor's doubt alone",
+            ),
+            Column("basis", TEXT, meaning="what the load rests on"),
+            Column("confidence", TEXT, meaning="by the sensor's doubt"),
+            Column("reason", TEXT),
+            Column("load_raw", FIGURE, ARBITRARY, "of the recording as it stands, without correction"),
+            Column("sensors", TEXT, meaning="that recorded the workout, separated by commas"),
+            Column("tonnage_kg", FIGURE, "kg", "of the weighed sets; beside the load, not in it"),
         ),
         _workouts,
     ),
     "check-ins": Table(
-        pa.schema(
-            [
-                _column("day", pa.date32(), meaning="local day"),
-                _column("resting_rate_bpm", FIGURE, "bpm"),
-                _column("rmssd_ms", FIGURE, "ms"),
-                _column("sleep_hours", FIGURE, "h"),
-                *(_column(name, WHOLE, MARK) for name in ITEMS),
-                _column("note", TEXT),
-            ]
+        (
+            Column("day", DAY, meaning="local day"),
+            Column("resting_rate_bpm", FIGURE, "bpm"),
+            Column("rmssd_ms", FIGURE, "ms"),
+            Column("sleep_hours", FIGURE, "h"),
+            *(Column(name, WHOLE, MARK) for name in ITEMS),
+            Column("note", TEXT),
         ),
         _check_ins,
     ),
     "sets": Table(
-        pa.schema(
-            [
-                _column("workout", WHOLE),
-                _column("part", WHOLE),
-                _column("day", pa.date32(), meaning="local day on which the workout began"),
-                _column("activity", TEXT),
-                _column("place", WHOLE, meaning="order within the part, from 1"),
-                _column("exercise", TEXT),
-                _column("sets", WHOLE, "count"),
-                _column("repetitions", WHOLE, "count", "in each set"),
-                _column("load_kg", FIGURE, "kg", "outside the body; empty where only the body is moved"),
-                _column("rpe", FIGURE, "0 to 10"),
-                _column("tonnage_kg", FIGURE, "kg", "sets times repetitions times load"),
-            ]
+        (
+            Column("workout", WHOLE),
+            Column("part", WHOLE),
+            Column("day", DAY, meaning="local day on which the workout began"),
+            Column("activity", TEXT),
+            Column("place", WHOLE, meaning="order within the part, from 1"),
+            Column("exercise", TEXT),
+            Column("sets", WHOLE, "count"),
+            Column("repetitions", WHOLE, "count", "in each set"),
+            Column("load_kg", FIGURE, "kg", "outside the body; empty where only the body is moved"),
+            Column("rpe", FIGURE, "0 to 10"),
+            Column("tonnage_kg", FIGURE, "kg", "sets times repetitions times load"),
         ),
         _sets,
     ),

@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 
 from trainlog.services.athletes import log_of
+from trainlog.web.demo import looked_at, refuse_files
 
 
 class SignedInMiddleware(LoginRequiredMiddleware):
@@ -29,7 +30,10 @@ class SignedInMiddleware(LoginRequiredMiddleware):
 
 
 class AthleteMiddleware:
-    """Give the request the log of whoever has signed in."""
+    """Give the request the log of whoever has signed in, or the demo if that is being looked at.
+
+    Programs always get the person's own log: an operation must not depend on what a browser looks at.
+    """
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
@@ -37,5 +41,20 @@ class AthleteMiddleware:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         """Set ``request.athlete``."""
         if request.user.is_authenticated:
-            request.athlete = log_of(request.user)  # type: ignore[attr-defined]
+            demo = None if request.path.startswith("/api/") else looked_at(request)
+            request.athlete = demo or log_of(request.user)  # type: ignore[attr-defined]
         return self.get_response(request)
+
+    def process_view(
+        self,
+        request: HttpRequest,
+        view_func: Callable[..., HttpResponseBase],
+        view_args: Any,
+        view_kwargs: Any,
+    ) -> HttpResponseBase | None:
+        """Refuse files for the demo: whoever removes it must lose nothing of their own."""
+        athlete = getattr(request, "athlete", None)
+        # Whether a request brings files is known once its body is read, so only what may bring some is.
+        if athlete is None or athlete.demo_for_id is None or request.content_type != "multipart/form-data":
+            return None
+        return refuse_files(request) if request.FILES else None

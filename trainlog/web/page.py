@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from functools import wraps
 from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.forms import BaseForm
 from django.http import Http404, HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 from django.utils.functional import SimpleLazyObject
@@ -16,6 +18,7 @@ from trainlog.models import Athlete, Measure
 from trainlog.services.care import care_of
 
 UNPROCESSABLE = 422
+CONFLICT = 409
 
 FURTHEST_PAGE = 2000
 
@@ -40,6 +43,18 @@ def athlete_of(request: HttpRequest) -> Athlete:
     """Athlete who has signed in; the middleware lets nobody else reach a page."""
     athlete: Athlete = request.athlete  # type: ignore[attr-defined]
     return athlete
+
+
+def own_log_only(view: Callable[..., HttpResponseBase]) -> Callable[..., HttpResponseBase]:
+    """Keep a page that is about the person's own log from being taken for one about the demo."""
+
+    @wraps(view)
+    def of_own_log(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        if athlete_of(request).demo_for_id is None:
+            return view(request, *args, **kwargs)
+        return show(request, "own_log_only.html", status=CONFLICT)
+
+    return of_own_log
 
 
 def whole_number(text: str, most: int = GREATEST_KEY) -> int | None:

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from django.core.management.base import CommandError
-
 from fixtures.demo.scenario import Scenario
 from trainlog.models import (
     Activity,
@@ -29,12 +27,16 @@ from trainlog.services.tags import set_tags
 from trainlog.services.unknown_days import mark_unknown
 
 
+class NotThisDemo(ValueError):
+    """The log holds something that is not of the demo that would be put into it."""
+
+
 def refuse_others_notes(athlete: Athlete, demo: Scenario) -> None:
     """Refuse a log that holds a morning, a stay or a mark which is not of this demo.
 
     Raises
     ------
-    CommandError
+    NotThisDemo
         If it does.
     """
     days = {
@@ -45,11 +47,7 @@ def refuse_others_notes(athlete: Athlete, demo: Scenario) -> None:
     for table, ours in days.items():
         name = "first_day" if table is Stay else "day"
         if not ours.issuperset(table.objects.of(athlete).values_list(name, flat=True)):
-            raise CommandError(
-                f"The log of {athlete} holds mornings, stays or marked days that are not of this demo, so "
-                "nothing was loaded. Choose another user with --user, or the --last-day of a demo that was "
-                "begun before."
-            )
+            raise NotThisDemo(f"The log of {athlete} holds mornings, stays or marked days")
 
 
 def keep_days(athlete: Athlete, demo: Scenario) -> None:
