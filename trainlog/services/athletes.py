@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from django.contrib.auth.models import User
+from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils.text import slugify
 
 from trainlog.models import Activity, Athlete, Family, Part, Physiology
+from trainlog.models.time_zone import check_time_zone
 from trainlog.services.local_days import move_to_local_days
 from trainlog.services.log_changed import log_changed
 
@@ -57,6 +59,38 @@ def open_log(user: User, *, time_zone: str = "UTC", seed: int | None = None) -> 
                 for slug, name, family in FIRST_ACTIVITIES
             )
     return athlete
+
+
+def user_named(name: str) -> User | None:
+    """User with a name that can be signed in with; a demo's has none."""
+    return User.objects.filter(username=name, athlete__demo_for=None).first()
+
+
+def add_person(name: str, password: str, *, time_zone: str = "UTC") -> Athlete:
+    """Make a sign-in with an empty log.
+
+    Parameters
+    ----------
+    name : str
+        To sign in with.
+    password : str
+        Held against the rules for passwords.
+    time_zone : str
+        IANA name of the zone at home.
+
+    Raises
+    ------
+    ValidationError
+        If the name is taken or cannot be, the password is weak, or there is no such zone.
+    """
+    check_time_zone(time_zone)
+    user = User(username=name)
+    validate_password(password, user)
+    user.set_password(password)
+    user.full_clean()
+    with transaction.atomic():
+        user.save()
+        return open_log(user, time_zone=time_zone)
 
 
 def set_physiology(athlete: Athlete, physiology: Physiology) -> Physiology:
