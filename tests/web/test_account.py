@@ -31,23 +31,25 @@ def enter(client, **changes):
 
 
 def test_the_time_zone_is_kept(client, ana):
-    client.post("/account", {"time_zone": "Europe/Lisbon", "keep_positions": "on", "near_per_cent": "10"})
+    client.post(
+        "/account/settings", {"time_zone": "Europe/Lisbon", "keep_positions": "on", "near_per_cent": "10"}
+    )
     ana.refresh_from_db()
     assert (ana.time_zone, ana.keep_positions) == ("Europe/Lisbon", True)
 
 
 def test_how_near_a_load_must_be_is_asked_in_words_and_kept(client, ana):
-    shown = client.get("/account").content.decode()
+    shown = client.get("/account/settings").content.decode()
     assert "How near a load must be to serve you, in % of the true one" in shown
     assert "advice on when to wear one goes by the chance of that" in shown
-    client.post("/account", {"time_zone": "UTC", "near_per_cent": "7"})
+    client.post("/account/settings", {"time_zone": "UTC", "near_per_cent": "7"})
     ana.refresh_from_db()
     assert ana.near_per_cent == 7
 
 
 @pytest.mark.parametrize("near", ["1", "31", ""])
 def test_a_nearness_that_serves_nobody_is_refused_beside_its_field(client, ana, near):
-    response = client.post("/account", {"time_zone": "UTC", "near_per_cent": near})
+    response = client.post("/account/settings", {"time_zone": "UTC", "near_per_cent": near})
     assert response.status_code == 422
     assert "id_near_per_cent_error" in response.content.decode()
     ana.refresh_from_db()
@@ -55,7 +57,7 @@ def test_a_nearness_that_serves_nobody_is_refused_beside_its_field(client, ana, 
 
 
 def test_a_word_that_is_no_time_zone_is_explained_and_not_kept(client, ana):
-    response = client.post("/account", {"time_zone": "Atlantis", "near_per_cent": "10"})
+    response = client.post("/account/settings", {"time_zone": "Atlantis", "near_per_cent": "10"})
     assert response.status_code == 422
     assert "is no time zone" in response.content.decode()
     ana.refresh_from_db()
@@ -63,9 +65,37 @@ def test_a_word_that_is_no_time_zone_is_explained_and_not_kept(client, ana):
 
 
 def test_physiology_is_kept_with_the_usual_error_of_a_measured_maximum(client, ana):
-    assert enter(client)["Location"] == "/account"
+    assert enter(client)["Location"] == "/"
     row = Physiology.objects.of(ana).get()
     assert (row.maximum_rate, row.maximum_error, row.weighting) == (191, 3, "women")
+
+
+def test_physiology_leads_on_to_the_log_until_there_is_a_workout(client, ana):
+    assert enter(client)["Location"] == "/"
+    add_typed_workout(
+        ana, datetime(2026, 3, 2, 7, tzinfo=UTC), 40, Activity.objects.of(ana).get(slug="run"), 5
+    )
+    assert enter(client)["Location"] == "/account"
+
+
+def test_each_section_of_the_account_is_a_line_that_leads_to_it(client, ana):
+    shown = client.get("/account").content.decode()
+    for name in [
+        "measure",
+        "settings",
+        "care",
+        "away",
+        "activities",
+        "password",
+        "programs",
+        "privacy",
+        "take",
+        "delete",
+    ]:
+        assert f'<a href="/account/{name}">' in shown
+        assert client.get(f"/account/{name}").status_code == 200
+    assert "UTC at home, near is within 10%, places are left out" in shown
+    assert "no program has a token" in shown
 
 
 def test_a_maximum_is_predicted_from_age_with_its_own_error(client, ana):
@@ -126,20 +156,19 @@ def test_rows_of_others_are_not_found(client, ana):
 
 def test_the_password_can_be_changed_and_one_stays_signed_in(client, ana):
     new = "another long one 7"
-    fields = {"form": "password", "old_password": "a long password"}
-    client.post("/account", fields | {"new_password1": new, "new_password2": new})
+    fields = {"old_password": "a long password"}
+    client.post("/account/password", fields | {"new_password1": new, "new_password2": new})
     assert Athlete.objects.get().user.check_password(new)
     assert client.get("/account").status_code == 200
 
 
 def test_a_wrong_old_password_is_explained(client, ana):
     fields = {
-        "form": "password",
         "old_password": "wrong",
         "new_password1": "xkcd 42 xkcd",
         "new_password2": "",
     }
-    response = client.post("/account", fields)
+    response = client.post("/account/password", fields)
     assert response.status_code == 422
     assert "old password was entered incorrectly" in response.content.decode()
 
@@ -159,6 +188,6 @@ def test_an_activity_that_is_there_already_is_refused_beside_its_field(client, a
 def test_a_new_time_zone_moves_workouts_to_their_local_day(client, ana):
     run = Activity.objects.of(ana).get(slug="run")
     workout = add_typed_workout(ana, datetime(2026, 3, 2, 23, 30, tzinfo=UTC), 40, run, 5)
-    client.post("/account", {"time_zone": "Europe/Athens", "near_per_cent": "10"})
+    client.post("/account/settings", {"time_zone": "Europe/Athens", "near_per_cent": "10"})
     workout.refresh_from_db()
     assert workout.day == date(2026, 3, 3)

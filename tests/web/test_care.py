@@ -34,21 +34,20 @@ def mornings(owner):
 
 
 def test_every_tick_is_offered_and_described_as_private(client, ana):
-    shown = page(client, "/account")
-    assert 'id="mind"' in shown
-    assert "shown to nobody else, in no export and not in the API" in shown
+    shown = page(client, "/account/care")
+    assert "shown to nobody else, in no table to take along and not in the API" in shown
     for name in Care.ticks():
         assert f'name="{name}"' in shown
 
 
 def test_ticks_are_kept_and_shown_ticked(client, ana):
     response = client.post("/account/care", {"pacemaker": "on", "illness": "on"})
-    assert response["Location"] == "/account#mind"
+    assert response["Location"] == "/account/care"
     assert care_of(ana).ticked == [
         "a pacemaker or an implanted defibrillator",
         "an illness with fever at present",
     ]
-    assert page(client, "/account").count(" checked") >= 2
+    assert page(client, "/account/care").count(" checked") >= 2
 
 
 def test_ticks_can_be_taken_back_one_by_one_or_all_at_once(client, ana):
@@ -57,7 +56,7 @@ def test_ticks_can_be_taken_back_one_by_one_or_all_at_once(client, ana):
     assert care_of(ana).ticked == ["an illness with fever at present"]
     client.post("/account/care", {"illness": "on", "clear": "all"})
     assert not Care.objects.exists()
-    assert "Clear every tick" not in page(client, "/account")
+    assert "Clear every tick" not in page(client, "/account/care")
 
 
 @pytest.mark.parametrize("address", ["/check-in", "/week", "/method", "/account/physiology", "/sensors/"])

@@ -13,8 +13,8 @@ def ana(client):
 
 
 @pytest.mark.parametrize("table", ["workouts", "check-ins", "sets"])
-def test_the_account_page_offers_every_table_as_both_kinds(client, ana, table):
-    shown = client.get("/account").content.decode()
+def test_every_table_is_offered_as_both_kinds(client, ana, table):
+    shown = client.get("/account/take").content.decode()
     for kind, media_type in (
         ("csv", "text/csv; charset=utf-8"),
         ("parquet", "application/vnd.apache.parquet"),

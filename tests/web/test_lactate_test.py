@@ -38,7 +38,7 @@ def refused(client, **changes):
 
 
 def test_an_own_weighting_is_fitted_to_the_stages(client, ana):
-    assert enter(client)["Location"] == "/account"
+    assert enter(client)["Location"] == "/"
     row = Physiology.objects.of(ana).get()
     assert row.lactate_points == [[112, 1.1], [126, 1.2], [140, 1.6], [154, 2.4], [168, 4.0], [182, 7.5]]
     assert (row.own_factor, row.own_exponent) == pytest.approx((0.1559999581, 3.8900993499))

@@ -43,6 +43,9 @@ def here(client, address):
         ("/account/stays", "Account"),
         ("/account/activity", "Account"),
         ("/account/physiology", "Account"),
+        ("/account/programs", "Account"),
+        ("/account/delete", "Account"),
+        ("/demo", "Account"),
     ],
 )
 def test_the_navigation_marks_the_page_one_is_on(client, ana, address, page):

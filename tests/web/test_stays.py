@@ -32,10 +32,10 @@ def page(client, address):
     return response.content.decode()
 
 
-def test_a_stay_is_added_and_listed_on_the_account_page(client, ana):
-    assert "Away from home" in page(client, "/account")
-    assert client.post("/account/stays", FIELDS).url == "/account"
-    shown = page(client, "/account")
+def test_a_stay_is_added_and_listed(client, ana):
+    assert "No stay is noted" in page(client, "/account/away")
+    assert client.post("/account/stays", FIELDS).url == "/account/away"
+    shown = page(client, "/account/away")
     assert "Asia/Tokyo</th><td>6 Apr 2026</td><td>12 Apr 2026</td>" in shown
 
 

@@ -212,8 +212,8 @@ def test_the_usual_days_come_back_with_one_button(client, ana):
     assert (ana.acute_days, ana.chronic_days, ana.slow_days, ana.fast_days) == (7, 28, 45, 15)
 
 
-def test_the_measure_is_chosen_on_the_account_page(client, ana):
-    shown = page(client, "/account")
+def test_the_measure_is_chosen_on_its_page(client, ana):
+    shown = page(client, "/account/measure")
     for words in ("Needs the maximum", "Needs both thresholds", "Needs ratings"):
         assert words in shown
     client.post("/account/measure", {"measure": "zones"})

@@ -22,7 +22,12 @@ PAGES = {
         "maximum_offer",
     ),
     "method": ("method", "Method", ""),
-    "account": ("account", "Account", "physiology choose_measure new_activity new_stay stay"),
+    "account": (
+        "account",
+        "Account",
+        "physiology choose_measure new_activity new_stay stay settings password privacy activities programs "
+        "take import_all delete_everything stays care demo",
+    ),
 }
 """Pages of the navigation in order: address, words, and the names of what belongs to each beside itself."""
 

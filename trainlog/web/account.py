@@ -1,69 +1,139 @@
-"""Who the athlete is: time zone, privacy, physiology and password."""
+"""Who the athlete is: physiology, settings, password, and the way to all other sections."""
 
 from __future__ import annotations
 
 import zoneinfo
 
+from django.conf import settings as site
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
 from django.contrib.auth.forms import PasswordChangeForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
-from trainlog.models import Activity, Athlete, Family, Physiology, SweepRun
+from trainlog.models import Activity, Athlete, Family, Measure, Physiology, SweepRun, Workout
 from trainlog.models.athlete import MEASURED_MAXIMUM_ERROR
 from trainlog.services.athletes import add_activity, save_settings, set_physiology
-from trainlog.services.care import care_of
 from trainlog.services.offers import resting_offer
 from trainlog.services.stays import stays_of
-from trainlog.web.care import CareForm
-from trainlog.web.exports import DaysForm
+from trainlog.services.tokens import tokens_of
 from trainlog.web.forms import AccountForm, NewActivityForm, PhysiologyForm
-from trainlog.web.measure import MeasureForm
-from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show, whole_number
+from trainlog.web.page import (
+    UNPROCESSABLE,
+    accept_or_explain,
+    athlete_of,
+    own_log_only,
+    show,
+    whole_number,
+)
 
-PASSWORD = "password"
 
-
-@sensitive_post_parameters()
-@require_http_methods(["GET", "POST"])
+@require_safe
 def account(request: HttpRequest) -> HttpResponse:
-    """Show the account; take its settings, or a new password."""
+    """Show physiology, and a line on each of the other sections with what it stands at."""
     athlete = athlete_of(request)
-    changes_password = request.POST.get("form") == PASSWORD
-    posted = request.POST if request.method == "POST" else None
+    context = {
+        "rows": Physiology.objects.of(athlete).order_by("-from_day"),
+        "resting_offer": resting_offer(athlete, athlete.today()),
+        "groups": sections(athlete),
+    }
+    return show(request, "account.html", context)
+
+
+def sections(athlete: Athlete) -> list[tuple[str, list[tuple[str, str, str]]]]:
+    """Sections of the account in groups: words, the name of its address, and what it stands at."""
+    stays, tokens = len(stays_of(athlete)), tokens_of(athlete).count()
+    positions = "places are kept" if athlete.keep_positions else "places are left out"
+    near = f"near is within {athlete.near_per_cent}%"
+    return [
+        (
+            "How it is shown",
+            [
+                ("Measure of load", "choose_measure", Measure(athlete.measure).label),
+                ("Settings", "settings", f"{athlete.time_zone} at home, {near}, {positions}"),
+            ],
+        ),
+        (
+            "About you",
+            [
+                ("What to mind", "care", "private ticks that change wording and withhold advice"),
+                ("Away from home", "stays", _counted(stays, "stay") if stays else "no stay elsewhere"),
+                (
+                    "Activities",
+                    "activities",
+                    _counted(Activity.objects.of(athlete).count(), "kind") + " of work",
+                ),
+            ],
+        ),
+        (
+            "Sign-in and programs",
+            [
+                ("Password", "password", "change it"),
+                ("Programs", "programs", _counted(tokens, "token") if tokens else "no program has a token"),
+            ],
+        ),
+        (
+            "Your data",
+            [
+                ("Privacy", "privacy", "what is kept, where, and who can read it"),
+                ("Take it with you", "take", "tables, or everything in one file; import one"),
+                ("Demo", "demo", "an invented log apart from yours"),
+                ("Delete everything", "delete_everything", "rows and files, for good"),
+            ],
+        ),
+    ]
+
+
+def _counted(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def settings(request: HttpRequest) -> HttpResponse:
+    """Show time zone, privacy and how near a load must be, or keep them."""
+    athlete = athlete_of(request)
     # A copy of the row: a refused value must not linger on the request's athlete.
-    settings_form = AccountForm(
-        posted if not changes_password else None, instance=Athlete.objects.get(pk=athlete.pk)
-    )
-    password_form = PasswordChangeForm(athlete.user, posted if changes_password else None)
-    password_form.fields["old_password"].widget.attrs.pop("autofocus", None)
-    form = password_form if changes_password else settings_form
-    if posted is not None and form.is_valid():
-        if changes_password:
-            password_form.save()
-            update_session_auth_hash(request, password_form.user)
-        else:
-            save_settings(settings_form.instance)
-        messages.success(request, "The password is changed." if changes_password else "Saved.")
+    row = Athlete.objects.get(pk=athlete.pk)
+    form = AccountForm(request.POST if request.method == "POST" else None, instance=row)
+    if form.is_bound and form.is_valid():
+        save_settings(form.instance)
+        messages.success(request, "Saved.")
         return redirect("account")
     swept = SweepRun.last()
     context = {
-        "settings_form": settings_form,
-        "password_form": password_form,
-        "rows": Physiology.objects.of(athlete).order_by("-from_day"),
-        "stays": stays_of(athlete),
+        "form": form,
         "zones": sorted(zoneinfo.available_timezones()),
-        "families": families(athlete),
-        "take": DaysForm(auto_id="take_%s"),
-        "resting_offer": resting_offer(athlete, athlete.today()),
-        "care_form": CareForm(instance=care_of(athlete)),
         "swept_at": swept.ended_at if swept else None,
-        "measure_form": MeasureForm(initial={"measure": athlete.measure}),
     }
-    return show(request, "account.html", context, status=200 if posted is None else UNPROCESSABLE)
+    return show(request, "settings.html", context, status=UNPROCESSABLE if form.is_bound else 200)
+
+
+@sensitive_post_parameters()
+@require_http_methods(["GET", "HEAD", "POST"])
+@own_log_only
+def password(request: HttpRequest) -> HttpResponse:
+    """Change the password; one stays signed in here, and is signed out everywhere else."""
+    form = PasswordChangeForm(athlete_of(request).user, request.POST if request.method == "POST" else None)
+    if form.is_bound and form.is_valid():
+        form.save()
+        update_session_auth_hash(request, form.user)
+        messages.success(request, "The password is changed.")
+        return redirect("account")
+    return show(request, "password.html", {"form": form}, status=UNPROCESSABLE if form.is_bound else 200)
+
+
+@require_safe
+def privacy(request: HttpRequest) -> HttpResponse:
+    """Say what is kept, where, and who can read it."""
+    return show(request, "privacy.html", {"folder": site.DATA_FOLDER})
+
+
+@require_safe
+def activities(request: HttpRequest) -> HttpResponse:
+    """List the athlete's kinds of work."""
+    return show(request, "activities.html", {"families": families(athlete_of(request))})
 
 
 def families(athlete: Athlete) -> list[tuple[str, list[str]]]:
@@ -74,7 +144,7 @@ def families(athlete: Athlete) -> list[tuple[str, list[str]]]:
     ]
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def activity(request: HttpRequest) -> HttpResponse:
     """Add a kind of work of the athlete's own."""
     athlete = athlete_of(request)
@@ -83,7 +153,7 @@ def activity(request: HttpRequest) -> HttpResponse:
         form, lambda: add_activity(athlete, form.cleaned_data["name"], form.cleaned_data["family"])
     ):
         messages.success(request, f"{form.cleaned_data['name']} is added.")
-        return redirect("account")
+        return redirect("activities")
     return show(request, "activity.html", {"form": form}, status=UNPROCESSABLE if form.is_bound else 200)
 
 
@@ -99,7 +169,8 @@ def physiology(request: HttpRequest) -> HttpResponse:
     form = PhysiologyForm(request.POST or None, instance=instance, initial=initial)
     if request.method == "POST" and accept_or_explain(form, lambda: set_physiology(athlete, form.instance)):
         messages.success(request, "Saved. Loads that it touches are being estimated anew.")
-        return redirect("account")
+        # On a first run the next step stands in the log.
+        return redirect("account" if Workout.objects.of(athlete).exists() else "log")
     status = UNPROCESSABLE if request.method == "POST" else 200
     return show(request, "physiology.html", {"form": form, "row": instance}, status=status)
 

@@ -1,4 +1,4 @@
-"""Keeping what the athlete ticked in private."""
+"""What the athlete ticks in private."""
 
 from __future__ import annotations
 
@@ -6,13 +6,12 @@ from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
-from django.urls import reverse
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_http_methods
 
 from trainlog.models import Care
-from trainlog.services.care import save_care
-from trainlog.web.page import athlete_of
+from trainlog.services.care import care_of, save_care
+from trainlog.web.page import athlete_of, show
 
 
 class CareForm(forms.ModelForm):
@@ -24,10 +23,13 @@ class CareForm(forms.ModelForm):
 
 
 @sensitive_post_parameters()
-@require_POST
+@require_http_methods(["GET", "HEAD", "POST"])
 def care(request: HttpRequest) -> HttpResponse:
-    """Keep the ticks, or none of them; a tick is there or not, so nothing can be wrong."""
+    """Show the ticks; keep them, or none. A tick is there or not, so nothing can be wrong."""
+    athlete = athlete_of(request)
+    if request.method != "POST":
+        return show(request, "care.html", {"form": CareForm(instance=care_of(athlete))})
     clears = "clear" in request.POST
-    save_care(athlete_of(request), {} if clears else {name: name in request.POST for name in Care.ticks()})
+    save_care(athlete, {} if clears else {name: name in request.POST for name in Care.ticks()})
     messages.success(request, "Every tick is cleared." if clears else "Saved.")
-    return redirect(f"{reverse('account')}#mind")
+    return redirect("care")

@@ -9,10 +9,10 @@ from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from trainlog.models import Stay
-from trainlog.services.stays import delete_stay, save_stay
+from trainlog.services.stays import delete_stay, save_stay, stays_of
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
 
 
@@ -34,6 +34,12 @@ class StayForm(forms.ModelForm):
         """Leave the table's constraints to the service: it explains them in words."""
 
 
+@require_safe
+def stays(request: HttpRequest) -> HttpResponse:
+    """List the stays."""
+    return show(request, "stays.html", {"stays": stays_of(athlete_of(request))})
+
+
 @require_http_methods(["GET", "POST"])
 def add_stay(request: HttpRequest) -> HttpResponse:
     """Note a stay."""
@@ -51,7 +57,7 @@ def delete(request: HttpRequest, pk: int) -> HttpResponse:
     """Delete a stay."""
     delete_stay(get_object_or_404(Stay.objects.of(athlete_of(request)).select_related("owner"), pk=pk))
     messages.success(request, "The stay is deleted. Workouts of these days count by the clock at home.")
-    return redirect("account")
+    return redirect("stays")
 
 
 def _page(request: HttpRequest, row: Stay | None) -> HttpResponse:
@@ -59,6 +65,6 @@ def _page(request: HttpRequest, row: Stay | None) -> HttpResponse:
     form = StayForm(request.POST if request.method == "POST" else None, instance=row)
     if form.is_bound and accept_or_explain(form, lambda: save_stay(athlete, form.instance)):
         messages.success(request, "Saved. Workouts of these days count by the clock there.")
-        return redirect("account")
+        return redirect("stays")
     context = {"form": form, "row": row, "zones": sorted(zoneinfo.available_timezones())}
     return show(request, "stay.html", context, status=UNPROCESSABLE if form.is_bound else 200)
