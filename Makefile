@@ -1,4 +1,5 @@
 # make run    everything at http://127.0.0.1:8000, until Ctrl-C
+# make person NAME=ana   a sign-in with an empty log, where make run has prepared the database
 # make test   the suite that needs no server
 # make bench  speed as ratios, and accuracy of alignment and detectors on invented truth
 # make evaluate   how far corrections can be believed, on simulated athletes
@@ -24,12 +25,15 @@ INSTALL := $(PYTHON) -m pip install --quiet --disable-pip-version-check --requir
 # The matrices are small: threads of the linear algebra would only wait for each other.
 export OPENBLAS_NUM_THREADS ?= 1
 
-.PHONY: run test lint bench evaluate faults lock clean
+.PHONY: run person test lint bench evaluate faults lock clean
 
 run: $(VENV)/installed
 	@export TRAINLOG_DATA_FOLDER="$(DATA)" && \
 	$(PYTHON) -m trainlog.secret_key "$(DATA)" && \
 	exec $(PYTHON) manage.py serve --address "$(ADDRESS)" $(ARGS)
+
+person: $(VENV)/installed
+	@export TRAINLOG_DATA_FOLDER="$(DATA)" && $(PYTHON) manage.py add_person "$(NAME)"
 
 test: $(VENV)/installed-dev
 	$(PYTHON) -m pytest -n 2 --dist worksteal $(ARGS)

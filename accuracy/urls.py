@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from accuracy.web import compare, offers, pairs, profiles, sensors, workouts
+from accuracy.web import compare, first_pair, offers, pairs, profiles, sensors, workouts
 
 CELL = "<int:sensor_pk>/activities/<int:activity_pk>"
 
@@ -12,6 +12,7 @@ urlpatterns = [
     path("compare/sessions.csv", compare.comparison_csv, name="comparison_csv"),
     path("compare/figures.json", compare.comparison_json, name="comparison_json"),
     path("maximum", offers.offered_maximum, name="maximum_offer"),
+    path("first-pair", first_pair.first_pair, name="first_pair"),
     path("new", sensors.new_sensor, name="new_sensor"),
     path("<int:pk>", sensors.edit_sensor, name="edit_sensor"),
     path("<int:pk>/firmware", sensors.sensor_firmware, name="sensor_firmware"),

@@ -37,7 +37,7 @@ ROWS = {
     "pairs": lambda owner: Pair.objects.of(owner).first(),
     "sensors": lambda owner: log.Sensor.objects.of(owner).get(name__endswith="wrist"),
     "deleted": lambda owner: log.Deletion.objects.of(owner).get(),
-    "tokens": lambda owner: log.ApiToken.objects.of(owner).get(),
+    "tokens": lambda owner: log.ApiToken.objects.of(owner).get(beginning="tl_"),
     "reports": lambda owner: Report.objects.of(owner).get(),
     "stays": lambda owner: log.Stay.objects.of(owner).get(),
     "activities": lambda owner: log.Activity.objects.of(owner).get(slug__endswith="walk"),

@@ -37,9 +37,30 @@ def test_an_empty_log_explains_itself_in_three_steps(client, ana):
     assert shown.count("<h3>") == 3
 
 
+def test_each_step_says_how_long_it_takes_and_why_and_one_comes_next(client, ana):
+    shown = page(client)
+    assert shown.count("<b>Takes</b>") == 3
+    assert shown.count("<b>Why:</b>") == 3
+    assert shown.count('aria-current="step"') == 1
+    assert "Look at a demo first" in shown
+
+
 def test_a_step_that_is_done_says_so(client, ana):
     with_physiology(ana)
-    assert page(client).count('<li class="done">') == 1
+    shown = page(client)
+    assert shown.count('<li class="done">') == 1
+    assert shown.index(">next</span>") > shown.index("Add one session twice")
+
+
+def test_after_one_sensors_file_the_log_says_what_a_pair_lacks(client, ana, settings, tmp_path):
+    settings.DATA_FOLDER = tmp_path
+    with_physiology(ana)
+    sensor(ana, "left wrist", source_key="csv:watch")
+    recording = imported(ana, csv_file(device="watch"))
+    shown = page(client)
+    assert "Missing: the file of the chest strap." in shown
+    assert f'<a href="/workouts/{recording.workout_id}">2 March, 06:30</a> only the wrist sensor' in shown
+    assert "Look at a demo first" not in shown
 
 
 def test_a_workout_is_one_line_with_its_load_and_what_it_rests_on(client, ana):

@@ -18,7 +18,8 @@ PAGES = {
     "sensors": (
         "sensors",
         "Sensors",
-        "profile pair part_findings strap_plan compare_sensors new_sensor edit_sensor sensor_firmware "
+        "profile pair first_pair part_findings strap_plan compare_sensors new_sensor edit_sensor "
+        "sensor_firmware "
         "maximum_offer",
     ),
     "method": ("method", "Method", ""),

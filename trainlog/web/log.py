@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -14,8 +15,9 @@ from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from trainlog.load.week import Total
-from trainlog.models import Athlete, Basis, Confidence, Part, Physiology, Recording, Sensor, Workout
+from trainlog.models import Athlete, Basis, Confidence, Part, Physiology, Recording, Workout
 from trainlog.services.find_workouts import find_workouts
+from trainlog.services.first_steps import FEW_WORKOUTS, first_steps, pair_is_news
 from trainlog.services.lines import PartLine, lines_of, monday_of, total_of
 from trainlog.services.progress import waiting
 from trainlog.services.tags import tags_by_workout
@@ -24,6 +26,9 @@ from trainlog.web.log_filter import LogFilter
 from trainlog.web.page import UNPROCESSABLE, athlete_of, page_number, show
 
 WEEKS_A_PAGE = 6
+FIRST_PAIR_TOLD = "first_pair_told_until"
+"""In the session once the first pair was told of: until when the note stays."""
+
 FOUND_WEEKS_A_PAGE = 20
 """Weeks on a page of workouts that were looked for: few of them hold many."""
 
@@ -93,6 +98,8 @@ def log(request: HttpRequest) -> HttpResponse:
     weeks = weeks_of(athlete, _within(found, mondays[:a_page]))
     workouts = [line for week in weeks for line in week.workouts]
     nothing_yet = number == 0 and not weeks and not find.wanted
+    own = athlete.demo_for_id is None
+    new = own and number == 0 and not find.wanted and len(workouts) <= FEW_WORKOUTS
     context: dict[str, Any] = {
         "find": find,
         "weeks": weeks,
@@ -102,13 +109,21 @@ def log(request: HttpRequest) -> HttpResponse:
         "older": number + 1 if len(mondays) > a_page else None,
         "nothing_yet": nothing_yet,
         "has_physiology": Physiology.objects.of(athlete).exists(),
-        "has_sensor": nothing_yet and Sensor.objects.of(athlete).exists(),
+        "first": first_steps(athlete) if new else None,
+        "own": own,
     }
     if find.wanted:
         context["found"] = found.count()
     elif number == 0:
         context |= waiting(athlete)
+        context["first_pair"] = own and _may_tell_of_pair(request) and pair_is_news(athlete)
     return show(request, "log.html", context)
+
+
+def _may_tell_of_pair(request: HttpRequest) -> bool:
+    """Whether the first pair has not been told of in this session, or only just."""
+    told_until = request.session.get(FIRST_PAIR_TOLD)
+    return told_until is None or time.time() < told_until
 
 
 def weeks_of(athlete: Athlete, workouts: QuerySet[Workout]) -> list[WeekLines]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shlex
 import shutil
 import sys
 from datetime import timedelta
@@ -88,6 +89,10 @@ class Command(BaseCommand):
         if password:
             self._say("", f"Sign in as {demo.USER} with the password {password} (shown only now).")
             demo.end(data_folder)
+        elif not get_user_model().objects.exists():
+            self._say("", "Nobody can sign in yet. Make a sign-in, in another terminal:")
+            self._say("", f"  {_how_to_add_a_person(data_folder)}")
+        connection.close()
         self._say("", "Ctrl-C stops everything.")
 
     def _load_demo(self, supervisor: Supervisor, data_folder: Path) -> str | None:
@@ -122,6 +127,13 @@ def _migrate() -> None:
         raise Failed(f"The database cannot be prepared: {error}") from error
     finally:
         connection.close()
+
+
+def _how_to_add_a_person(data_folder: Path) -> str:
+    """Command for another terminal, which does not know of this one's settings."""
+    manage = Path(settings.BASE_DIR) / "manage.py"
+    words = [f"TRAINLOG_DATA_FOLDER={data_folder}", sys.executable, str(manage), "add_person", "NAME"]
+    return " ".join(shlex.quote(word) if " " in word else word for word in words)
 
 
 def _host_and_port(address: str) -> tuple[str, int]:
