@@ -86,8 +86,9 @@ def test_a_first_pair_is_news_for_a_day(ana):
     assert not pair_is_news(ana)
 
 
-def test_a_strap_file_that_completes_an_older_session_makes_news(ana):
-    add(ana, "wrist")
+@pytest.mark.parametrize(("older", "newer"), [("wrist", "strap"), ("strap", "wrist")])
+def test_a_file_that_completes_an_older_session_makes_news(ana, older, newer):
+    add(ana, older)
     Recording.objects.update(received_at=timezone.now() - timedelta(days=2))
-    add(ana, "strap")
+    add(ana, newer)
     assert pair_is_news(ana)

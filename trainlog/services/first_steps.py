@@ -75,13 +75,26 @@ def first_steps(athlete: Athlete) -> FirstSteps | None:
 
 
 def pair_is_news(athlete: Athlete) -> bool:
-    """Whether a workout has both recordings, and none had before the last day."""
+    """Whether a workout has both recordings, one of them since a day at most, and none had both before."""
     before = timezone.now() - NEWS_FOR
-    return not _with_both(athlete, received_at__lt=before).exists() and _with_both(athlete).exists()
+    fresh = Q(received_at__gte=before) | Exists(_others(athlete).filter(received_at__gte=before))
+    # Most logs have no fresh one, and the second question is not asked.
+    if not _with_both(athlete).filter(fresh).exists():
+        return False
+    long_since = Exists(_others(athlete).filter(received_at__lt=before))
+    return not _references(athlete).filter(long_since, received_at__lt=before).exists()
 
 
-def _with_both(athlete: Athlete, **also: object) -> QuerySet[Recording]:
+def _with_both(athlete: Athlete) -> QuerySet[Recording]:
     """Recordings of a reference in whose workout another sensor recorded too."""
-    rows = Recording.objects.of(athlete).filter(**also)
-    other = rows.filter(workout=OuterRef("workout"), sensor__isnull=False).exclude(REFERENCE)
-    return rows.filter(REFERENCE, Exists(other), workout__isnull=False)
+    return _references(athlete).filter(Exists(_others(athlete)))
+
+
+def _references(athlete: Athlete) -> QuerySet[Recording]:
+    return Recording.objects.of(athlete).filter(REFERENCE, workout__isnull=False)
+
+
+def _others(athlete: Athlete) -> QuerySet[Recording]:
+    """Recordings of other sensors in the workout of an outer recording."""
+    rows = Recording.objects.of(athlete).filter(workout=OuterRef("workout"), sensor__isnull=False)
+    return rows.exclude(REFERENCE)

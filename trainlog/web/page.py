@@ -19,6 +19,7 @@ from trainlog.services.care import care_of
 
 UNPROCESSABLE = 422
 CONFLICT = 409
+SAFE = frozenset({"GET", "HEAD"})
 
 FURTHEST_PAGE = 2000
 
@@ -52,7 +53,7 @@ def own_log_only(view: Callable[..., HttpResponseBase]) -> Callable[..., HttpRes
     def of_own_log(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         if athlete_of(request).demo_for_id is None:
             return view(request, *args, **kwargs)
-        return show(request, "own_log_only.html", status=CONFLICT)
+        return show(request, "own_log_only.html", status=200 if request.method in SAFE else CONFLICT)
 
     return of_own_log
 
