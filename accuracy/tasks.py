@@ -11,6 +11,7 @@ from accuracy.models import LearningState
 from accuracy.services.learn import learn
 from accuracy.services.stale import had_better_wait, is_learned, unlearned
 from trainlog.models import Athlete
+from trainlog.services.demo import unfinished_demos
 from trainlog.services.wake import wake
 from trainlog.signals import log_has_changed, log_swept
 
@@ -29,7 +30,9 @@ def learn_athlete(athlete_id: int) -> None:
 
 @receiver(log_has_changed)
 def wake_learning(athlete_id: int, **_: Any) -> None:
-    """A changed log deserves a new try, whatever failed before."""
+    """A changed log deserves a new try, whatever failed before; one that is being made waits till it is."""
+    if unfinished_demos().filter(pk=athlete_id).exists():
+        return
     LearningState.objects.filter(owner_id=athlete_id).update(attempts=0)
     wake(LEARN_TASK, athlete_id)
 

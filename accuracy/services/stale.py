@@ -12,6 +12,7 @@ from accuracy.services.method import METHOD_VERSION
 from trainlog.models import Athlete, LoadEstimate, Measure, Part, Recording
 from trainlog.models.owned import OwnedQuerySet
 from trainlog.pace import unclaimed
+from trainlog.services.demo import unfinished_demos
 
 PAUSE = timedelta(seconds=30)
 """Between two learnings of a log whose files are still being read."""
@@ -71,4 +72,5 @@ def unlearned() -> QuerySet[Athlete]:
     )
     hopeless = LearningState.objects.filter(owner=OuterRef("pk"), attempts__gte=MOST_ATTEMPTS)
     taken = LearningState.objects.filter(~unclaimed(), owner=OuterRef("pk"))
-    return Athlete.objects.filter(~Exists(done), ~Exists(hopeless), ~Exists(taken), log_revision__gt=0)
+    changed = Athlete.objects.filter(~Exists(done), ~Exists(hopeless), ~Exists(taken), log_revision__gt=0)
+    return changed.exclude(pk__in=unfinished_demos())

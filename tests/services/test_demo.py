@@ -134,9 +134,9 @@ def test_a_demo_that_is_removed_while_it_is_made_leaves_nothing(ana, monkeypatch
     demo = ask_for_demo(ana.user)
     receive = demo_scenario.receive
 
-    def remove_and_receive(*of):
+    def remove_and_receive(*of, **how):
         remove_demo(ana.user)
-        return receive(*of)
+        return receive(*of, **how)
 
     monkeypatch.setattr(demo_scenario, "receive", remove_and_receive)
     assert go_on_making(demo.pk)

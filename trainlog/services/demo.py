@@ -17,6 +17,7 @@ from trainlog import originals
 from trainlog.models import Athlete, Recording
 from trainlog.services.athletes import open_log
 from trainlog.services.delete_log import Proof, delete_log
+from trainlog.services.log_changed import log_changed
 from trainlog.services.wake import wake
 
 DEMO_TASK = "trainlog.tasks.make_demo"
@@ -115,17 +116,20 @@ def go_on_making(athlete_id: int, *, seconds: float = TIME_LIMIT) -> bool:
         # Removed meanwhile; what was kept after its folder went goes too.
         originals.forget_all(athlete_id)
         return True
-    User.objects.filter(pk=demo.user_id).update(last_login=timezone.now())
+    with transaction.atomic():
+        User.objects.filter(pk=demo.user_id).update(last_login=timezone.now())
+        log_changed(demo)
     return True
+
+
+def unfinished_demos() -> QuerySet[Athlete]:
+    """Demos of which not all is there yet; to learn from a part of one is work for nothing."""
+    return Athlete.objects.filter(demo_for__isnull=False, user__last_login=None)
 
 
 def demos_to_go_on_with() -> QuerySet[Athlete]:
     """Demos that are not finished and whose worker may have been lost."""
-    return Athlete.objects.filter(
-        demo_for__isnull=False,
-        user__last_login=None,
-        user__date_joined__gt=timezone.now() - GIVEN_UP_AFTER,
-    )
+    return unfinished_demos().filter(user__date_joined__gt=timezone.now() - GIVEN_UP_AFTER)
 
 
 def remove_demo(user: User) -> Proof | None:

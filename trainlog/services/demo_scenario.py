@@ -54,7 +54,7 @@ def load_scenario(athlete: Athlete, demo: Scenario) -> Iterator[int]:
     )
     for number, file in enumerate(demo.files, start=1):
         if originals.digest(file.content) not in read:
-            recording = receive(athlete, file.name, file.content)
+            recording = receive(athlete, file.name, file.content, wakes_a_worker=False)
             read_recording(recording.pk)
             recording.refresh_from_db()
             if recording.state != Recording.State.READ:

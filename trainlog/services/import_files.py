@@ -49,7 +49,7 @@ def check_size(byte_count: int) -> None:
         )
 
 
-def receive(athlete: Athlete, file_name: str, content: bytes) -> Recording:
+def receive(athlete: Athlete, file_name: str, content: bytes, *, wakes_a_worker: bool = True) -> Recording:
     """Keep a file's bytes for good and have a worker read them.
 
     Parameters
@@ -60,6 +60,8 @@ def receive(athlete: Athlete, file_name: str, content: bytes) -> Recording:
         Name as uploaded, for the athlete to recognise; it decides nothing.
     content : bytes
         The whole file.
+    wakes_a_worker : bool
+        Not needed where the caller reads the file at once itself.
 
     Returns
     -------
@@ -80,7 +82,7 @@ def receive(athlete: Athlete, file_name: str, content: bytes) -> Recording:
             sha256=sha256,
             defaults={"file_name": file_name[-255:], "byte_count": len(content)},
         )
-        if made:
+        if made and wakes_a_worker:
             transaction.on_commit(lambda: wake(READ_TASK))
     if recording.state == Recording.State.REFUSED:
         # As its refusal may have asked for: the kept bytes may only now be whole.
