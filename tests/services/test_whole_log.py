@@ -225,7 +225,7 @@ def test_a_file_that_waits_to_be_read_is_read_in_the_new_log():
     assert Recording.objects.of(ben).get().state == "received"
 
 
-@pytest.mark.parametrize("use", [part, lambda owner: mark_unknown(owner, *[MORNING.date()] * 2)])
+@pytest.mark.parametrize("use", [part, lambda owner: mark_unknown(owner, MORNING.date(), MORNING.date())])
 def test_a_log_that_is_in_use_takes_no_import(ana, ben, use):
     use(ben)
     before = rows(ben)

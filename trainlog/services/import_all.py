@@ -9,7 +9,7 @@ import zipfile
 import zoneinfo
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import IO, Any
+from typing import IO, Any, cast
 
 from django.conf import settings
 from django.core.exceptions import FieldDoesNotExist, ValidationError
@@ -89,8 +89,8 @@ def import_all(athlete: Athlete, file: IO[bytes]) -> Imported:
         with zipfile.ZipFile(_counted(file)) as archive:
             whole = _Whole(archive, packed=_size(file))
             rows, chosen = whole.rows(), whole.settings()
-            traces = whole.traces(rows[Recording])
-            named = {row.object.sha256 for row in rows[Recording]} & set(whole.originals)
+            traces = whole.traces(_recordings(rows))
+            named = {recording.sha256 for recording in _recordings(rows)} & set(whole.originals)
             new = sorted(sha256 for sha256 in named if not originals.path_of(athlete.pk, sha256).exists())
             try:
                 for sha256 in new:
@@ -184,14 +184,14 @@ class _Whole:
         """Rows of every table, not yet saved, with the keys that they had."""
         return {model: list(self._rows(model)) for model in TABLES}
 
-    def traces(self, recordings: list[DeserializedObject]) -> dict[str, bytes]:
+    def traces(self, recordings: list[Recording]) -> dict[str, bytes]:
         """Packed traces by the hash of their file, each looked into."""
         found: dict[str, bytes] = {}
         for row in recordings:
-            sha256 = row.object.sha256
+            sha256 = row.sha256
             if not _SHA256.fullmatch(sha256) or not (sha256 in self.originals or sha256 in self.missing):
                 raise ImportRefused(DAMAGED.format("a file that it names is not in it"))
-            if row.object.state == Recording.State.READ:
+            if row.state == Recording.State.READ:
                 found[sha256] = self.read(trace_name(sha256), settings.MAX_FILE_BYTES)
                 trace_blob.unpack(found[sha256])
         return found
@@ -244,6 +244,10 @@ class _Whole:
     def _check(self, name: str, sha256: str) -> None:
         if self.members[name]["sha256"] != sha256:
             raise ImportRefused(DAMAGED.format(f"{name} is not what it was"))
+
+
+def _recordings(rows: dict[type[models.Model], list[DeserializedObject]]) -> list[Recording]:
+    return [cast(Recording, row.object) for row in rows[Recording]]
 
 
 def _unchecked(row: models.Model) -> set[str]:
@@ -300,7 +304,8 @@ def _link(row: models.Model, owner: Athlete, keys: dict[Any, dict[int, int]]) ->
 def _link_many(
     field: models.ManyToManyField, rows: list[DeserializedObject], keys: dict[Any, dict[int, int]]
 ) -> None:
-    through, one, other = field.remote_field.through, field.m2m_column_name(), field.m2m_reverse_name()
+    through: Any = field.remote_field.through
+    one, other = field.m2m_column_name(), field.m2m_reverse_name()
     through._default_manager.bulk_create(
         (
             through(**{one: row.object.pk, other: _new_key(field, old, keys)})
