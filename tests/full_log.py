@@ -25,6 +25,7 @@ from trainlog import models as log
 from trainlog import trace_blob
 from trainlog.load.draws import DRAWS
 from trainlog.models.intensity_estimate import minutes_bytes
+from trainlog.services.deletions import delete_row
 from trainlog.services.edit_workout import set_note
 from trainlog.services.sensors import note_firmware
 
@@ -132,7 +133,8 @@ def _meant_and_minded(owner, part, mark):
     log.DeclinedOffer.objects.create(owner=owner, kind="maximum", value=195)
     log.UploadKey.objects.create(owner=owner, key=f"{mark}key", sha256="b" * 64, answer=f"{mark}answer")
     log.Publication.objects.create(owner=owner, source=f"{mark}source", parts=1, first_day=day)
-    log.Deletion.objects.create(owner=owner, what=f"{mark}run", rows=b"")
+    meant = log.PlannedSession.objects.create(owner=owner, day=day, activity=walk, note=f"{mark}dropped")
+    delete_row(meant, f"{mark}run")
     log.ApiToken.objects.create(
         owner=owner, name=f"{mark}program", beginning="tl_", sha256=f"{mark}{owner.pk}", expires_at=MORNING
     )

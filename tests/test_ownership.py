@@ -218,6 +218,7 @@ def test_the_owner_sees_what_the_others_must_not(ana):
     pages |= {"week/<isodate:day>/plan", "api/weeks/<day>/plan"}
     pages |= {f"export/{table}.csv" for table in ("workouts", "check-ins", "sets")}
     pages |= {"sets/<int:pk>", "api/parts/<id>/sets"}
+    pages |= {"deleted", "deleted/<int:pk>/delete", "api/deleted"}
     pages |= {"strap-plan", "check-in", "api/pairs/<id>", "api/check-ins/<day>"}
     listed = ("workouts", "estimates", "profiles", "pairs", "strap-plan", "check-ins", "planned-sessions")
     assert pages | {f"api/{name}" for name in listed} <= seen

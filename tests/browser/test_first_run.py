@@ -1,4 +1,4 @@
-"""A person's first hour: three steps to the first pair; the demo; a token; everything taken along."""
+"""A first hour: an empty log, three steps, the first pair; the demo; a token; everything taken along."""
 
 from __future__ import annotations
 

@@ -7,7 +7,6 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from tests.builders import MORNING, activity_of, athlete, csv_file, imported, part, sensor, strap
-from trainlog import originals
 from trainlog.models import LiftSet, Part, Recording, Sensor, Workout
 from trainlog.readers.reading import Clock
 from trainlog.services import edit_workout as edit
@@ -287,66 +286,6 @@ def test_a_recording_that_was_named_already_keeps_its_sensor():
     edit.set_sensor(second, chest)
     first.refresh_from_db()
     assert first.sensor == wrist
-
-
-def test_deleting_the_only_recording_takes_its_workout_and_its_bytes(django_capture_on_commit_callbacks):
-    owner = athlete()
-    recording = imported(owner, csv_file())
-    with django_capture_on_commit_callbacks(execute=True):
-        edit.delete_recording(recording)
-    assert not Workout.objects.exists()
-    assert not originals.path_of(owner.pk, recording.sha256).exists()
-
-
-def test_deleting_one_of_two_recordings_draws_the_workout_in(django_capture_on_commit_callbacks):
-    owner = athlete()
-    short, long = imported(owner, csv_file(at(5), 20)), imported(owner, csv_file(at(0), 60, device="strap"))
-    assert short.workout_id is not None
-    edit.delete_recording(long)
-    workout = Workout.objects.get()
-    assert (workout.start, workout.end) == (at(5), at(25))
-    assert workout.parts.get().end == at(25)
-
-
-def test_deleting_a_recording_from_a_typed_workout_leaves_the_workout():
-    owner = athlete()
-    typed = part(owner, at(0), 60).workout
-    edit.delete_recording(imported(owner, csv_file(at(5), 50)))
-    assert Workout.objects.get() == typed
-
-
-def test_deleting_a_bridging_recording_gives_back_the_workouts_it_joined():
-    owner = athlete()
-    imported(owner, csv_file(at(0), 20))
-    imported(owner, csv_file(at(20), 20, sports=("lifting",)))
-    edit.delete_recording(imported(owner, csv_file(at(1), 38, device="strap")))
-    found = Workout.objects.of(owner).order_by("start")
-    assert [(row.start, row.end) for row in found] == [(at(0), at(20)), (at(20), at(40))]
-    assert [row.parts.get().activity.slug for row in found] == ["run", "lifting"]
-
-
-def test_deleting_a_file_that_was_refused_leaves_the_log_as_it_is():
-    owner = athlete()
-    kept = imported(owner, csv_file())
-    edit.delete_recording(imported(owner, b"nothing of use"))
-    assert list(Recording.objects.of(owner)) == [kept]
-
-
-def test_deleting_a_workout_takes_its_recordings_and_their_bytes(django_capture_on_commit_callbacks):
-    owner = athlete()
-    rows = [imported(owner, csv_file(at(i), 20, device=str(i))) for i in range(2)]
-    with django_capture_on_commit_callbacks(execute=True):
-        edit.delete_workout(Workout.objects.get())
-    assert not Recording.objects.exists()
-    assert not Part.objects.exists()
-    assert not any(originals.path_of(owner.pk, row.sha256).exists() for row in rows)
-
-
-def test_what_was_deleted_can_be_imported_again():
-    owner = athlete()
-    edit.delete_recording(imported(owner, csv_file()))
-    assert imported(owner, csv_file()).state == "read"
-    assert Workout.objects.of(owner).count() == 1
 
 
 def test_stating_a_clock_has_the_part_estimated_anew():

@@ -3,7 +3,8 @@ from django.core.exceptions import ValidationError
 
 from tests.builders import MORNING, athlete, part
 from trainlog.models import Tag
-from trainlog.services.edit_workout import delete_workout, set_note
+from trainlog.services.delete_workouts import delete_workout
+from trainlog.services.edit_workout import set_note
 from trainlog.services.tags import MOST_TAGS, describe_workout, set_tags, tags_by_workout, tags_in, used_tags
 
 pytestmark = pytest.mark.django_db

@@ -180,7 +180,7 @@ def test_a_morning_is_deleted_once_that_is_confirmed(client, ana):
     assert f'href="{address}"' in page(client, f"?day={MORNING.date()}")
     assert "Delete the morning of Monday, 2 March 2026?" in client.get(address).content.decode()
     assert CheckIn.objects.exists()
-    assert "is deleted" in client.post(address, follow=True).content.decode()
+    assert "Deleted: morning of 2 March 2026." in client.post(address, follow=True).content.decode()
     assert not CheckIn.objects.exists()
 
 

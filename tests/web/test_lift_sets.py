@@ -82,7 +82,9 @@ def test_htmx_gets_the_table_alone(client, lifted):
 
 def test_the_table_goes_with_the_last_line_of_a_run(client, ana):
     row = add_set(part(ana), SQUAT)
-    assert client.post(f"/sets/{row.pk}/delete", headers=HTMX).content == b""
+    left = client.post(f"/sets/{row.pk}/delete", headers=HTMX).content.decode()
+    assert "Deleted: 3 × 5" in left
+    assert "<table" not in left
 
 
 @pytest.mark.parametrize("headers", [{}, HTMX], ids=["page", "htmx"])

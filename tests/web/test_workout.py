@@ -170,7 +170,7 @@ def test_a_note_is_kept_and_shown_as_text(client, ana):
 def test_deleting_asks_first(client, ana):
     one = part(ana)
     address = f"/workouts/{one.workout_id}/delete"
-    assert "cannot be undone" in client.get(address).content.decode()
+    assert "For 30 days you can put it back" in client.get(address).content.decode()
     assert Workout.objects.of(ana).exists()
     client.post(address)
     assert not Workout.objects.of(ana).exists()

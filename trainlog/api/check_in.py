@@ -94,7 +94,7 @@ def add_rr_file(
 
 @router.delete("/check-ins/{day}", response={204: None, DELETE_PROBLEMS: Problem})
 def remove_check_in(request: SignedInRequest, day: Annotated[SensibleDay, Path()]) -> Status:
-    """Delete what is noted of a morning, for good."""
+    """Delete what is noted of a morning; it can be put back for thirty days."""
     delete_check_in(_noted(request, day))
     return Status(204, None)
 

@@ -17,6 +17,8 @@ from ninja.responses import Status
 from pydantic import ValidationError as InvalidCursor
 
 from trainlog.api.check_in import router as check_ins
+from trainlog.api.deletions import DeletionAnswer
+from trainlog.api.deletions import router as deletions
 from trainlog.api.offers import router as offers
 from trainlog.api.parts import router as parts
 from trainlog.api.plan import router as plans
@@ -44,9 +46,10 @@ from trainlog.api.trend import router as trend
 from trainlog.api.unknown_days import router as unknown_days
 from trainlog.api.week_schemas import WeekAnswer
 from trainlog.api.who import SignedIn, Token
-from trainlog.models import Athlete, Part, Recording, Workout
+from trainlog.models import Athlete, Deletion, Part, Recording, Workout
 from trainlog.readers.errors import UnreadableFile
 from trainlog.services import edit_workout
+from trainlog.services.delete_workouts import delete_recording, delete_workout
 from trainlog.services.find_workouts import find_workouts
 from trainlog.services.import_files import check_size, receive_all
 from trainlog.services.lines import lines_between
@@ -150,6 +153,16 @@ def file(request: SignedInRequest, id: int) -> FileDetail:
     return FileDetail.of(get_object_or_404(recordings, pk=id))
 
 
+@api.delete("/files/{id}", response={200: DeletionAnswer, PROBLEMS: Problem}, tags=["files"])
+def remove_file(request: SignedInRequest, id: int) -> Deletion:
+    """Delete a file and its recording; it can be put back for thirty days.
+
+    A workout that loses its last recording goes too, unless it was typed in.
+    """
+    rows = Recording.objects.of(request.auth).defer("trace_blob").select_related("owner", "workout")
+    return delete_recording(get_object_or_404(rows, pk=id))
+
+
 @api.get("/workouts", response={200: list[WorkoutAnswer], PROBLEMS: Problem}, tags=["workouts"])
 @paginate(CursorPagination, ordering=("-start", "-pk"), page_size=50, max_page_size=200)
 def workouts(request: SignedInRequest, wanted: Annotated[WorkoutFilter, Query()]) -> QuerySet[Workout]:
@@ -184,6 +197,12 @@ def change_workout(request: SignedInRequest, id: int, change: WorkoutChange) -> 
     changed = get_object_or_404(Workout.objects.of(request.auth).select_related("owner"), pk=id)
     describe_workout(changed, note=change.note, tags=change.tags)
     return _workouts(request.auth).get(pk=id)
+
+
+@api.delete("/workouts/{id}", response={200: DeletionAnswer, PROBLEMS: Problem}, tags=["workouts"])
+def remove_workout(request: SignedInRequest, id: int) -> Deletion:
+    """Delete a workout with its recordings; it can be put back for thirty days."""
+    return delete_workout(get_object_or_404(Workout.objects.of(request.auth).select_related("owner"), pk=id))
 
 
 @api.patch("/parts/{id}", response={200: PartAnswer, PROBLEMS: Problem}, tags=["workouts"])
@@ -221,6 +240,7 @@ api.add_router("", parts, tags=["workouts"])
 api.add_router("", lift_sets, tags=["sets of lifting"])
 api.add_router("", stays, tags=["days"])
 api.add_router("", unknown_days, tags=["days"])
+api.add_router("", deletions, tags=["deleted lately"])
 # A string, so that the log knows nothing of whoever learns about sensors.
 api.add_router("", "accuracy.api.router", tags=["sensors"])
 

@@ -18,7 +18,14 @@ from trainlog.api.plan_schemas import (
 )
 from trainlog.api.schemas import Days, Problem, SensibleDay, SignedInRequest, activity_named
 from trainlog.models import Athlete, PlannedSession
-from trainlog.services.plan import clear_range, plan_of_week, planned_lines, save_session, set_range
+from trainlog.services.plan import (
+    clear_range,
+    delete_session,
+    plan_of_week,
+    planned_lines,
+    save_session,
+    set_range,
+)
 from trainlog.services.years import years_of
 
 PROBLEMS = frozenset({401, 422})
@@ -74,8 +81,9 @@ def change_planned_session(
 
 @router.delete("/planned-sessions/{id}", response={204: None, ROW_PROBLEMS: Problem})
 def delete_planned_session(request: SignedInRequest, id: int) -> Status:
-    """Plan a session no more."""
-    get_object_or_404(PlannedSession.objects.of(request.auth), pk=id).delete()
+    """Plan a session no more; it can be put back."""
+    sessions = PlannedSession.objects.of(request.auth).select_related("owner", "activity")
+    delete_session(get_object_or_404(sessions, pk=id))
     return Status(204, None)
 
 

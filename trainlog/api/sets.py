@@ -68,7 +68,7 @@ def change_set(request: SignedInRequest, id: int, noted: SetNoted) -> LiftSet:
 
 @router.delete("/sets/{id}", response={204: None, PROBLEMS: Problem})
 def delete_set(request: SignedInRequest, id: int) -> Status:
-    """Remove a line of sets."""
+    """Remove a line of sets; it can be put back for thirty days."""
     lift_sets.delete_set(_row(request, id))
     return Status(204, None)
 

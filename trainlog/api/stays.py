@@ -46,6 +46,6 @@ def add_stay(request: SignedInRequest, noted: StayNoted) -> Status:
 
 @router.delete("/stays/{id}", response={204: None, frozenset({401, 403, 404}): Problem})
 def remove_stay(request: SignedInRequest, id: int) -> Status:
-    """Delete a stay; its workouts go back to their local days at home."""
+    """Delete a stay; its workouts go back to their local days at home. It can be put back for thirty days."""
     delete_stay(get_object_or_404(Stay.objects.of(request.auth).select_related("owner"), pk=id))
     return Status(204, None)

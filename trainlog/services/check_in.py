@@ -19,7 +19,8 @@ from trainlog.load.hrv import (
     usual_band,
     weekly_mean,
 )
-from trainlog.models import Athlete, CheckIn
+from trainlog.models import Athlete, CheckIn, Deletion
+from trainlog.services.deletions import day_in_words, delete_row
 from trainlog.services.rr_file import rmssd_of_file
 from trainlog.trace import FloatArray
 
@@ -161,9 +162,9 @@ def save_rr_file(athlete: Athlete, day: date, rr_file: bytes) -> CheckIn:
     return _keep(athlete, check_in)
 
 
-def delete_check_in(check_in: CheckIn) -> None:
-    """Remove what is noted of a morning; nothing that is estimated rests on it."""
-    check_in.delete()
+def delete_check_in(check_in: CheckIn) -> Deletion:
+    """Remove what is noted of a morning; nothing that is estimated rests on it. It can be put back."""
+    return delete_row(check_in, f"morning of {day_in_words(check_in.day)}")
 
 
 def _refuse_to_come(athlete: Athlete, day: date) -> None:

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import math
 from datetime import datetime, timedelta
-from functools import partial
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
-from trainlog import originals
 from trainlog.models import Activity, Athlete, Part, Recording, Sensor, Workout
 from trainlog.readers.checks import ALLOWED_SKEW, EARLIEST
 from trainlog.readers.reading import Clock
-from trainlog.services.group_recordings import close_ranks
 from trainlog.services.lift_sets import hand_over_sets
 from trainlog.services.local_days import set_local_day
 from trainlog.services.log_changed import log_changed
@@ -214,25 +211,3 @@ def add_typed_workout(
         part.save()
         log_changed(athlete, [part])
     return workout
-
-
-def delete_recording(recording: Recording) -> None:
-    """Remove a recording with its original; a workout that loses its last one goes too, unless typed."""
-    athlete, workout = recording.owner, recording.workout
-    with transaction.atomic():
-        recording.delete()
-        if workout is not None:
-            close_ranks(workout)
-        transaction.on_commit(partial(originals.forget, athlete.pk, recording.sha256))
-
-
-def delete_workout(workout: Workout) -> None:
-    """Remove a workout with all its recordings and their originals."""
-    athlete = workout.owner
-    with transaction.atomic():
-        hashes = list(workout.recordings.values_list("sha256", flat=True))
-        workout.recordings.all().delete()
-        workout.delete()
-        log_changed(athlete)
-        for sha256 in hashes:
-            transaction.on_commit(partial(originals.forget, athlete.pk, sha256))

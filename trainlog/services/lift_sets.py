@@ -12,7 +12,8 @@ from django.core.validators import ProhibitNullCharactersValidator
 from django.db import transaction
 from django.db.models import F, Max
 
-from trainlog.models import Athlete, LiftSet, Part
+from trainlog.models import Athlete, Deletion, LiftSet, Part
+from trainlog.services.deletions import day_in_words, delete_row
 
 MOST_LINES = 200
 """Lines of sets that one part holds."""
@@ -85,9 +86,9 @@ def change_set(row: LiftSet, said: Mapping[str, Any]) -> LiftSet:
     return _keep(row, said)
 
 
-def delete_set(row: LiftSet) -> None:
-    """Remove a line of sets."""
-    row.delete()
+def delete_set(row: LiftSet) -> Deletion:
+    """Remove a line of sets; it can be put back."""
+    return delete_row(row, f"{row} of {day_in_words(row.part.workout.day)}")
 
 
 def hand_over_sets(giver: Part, heir: Part) -> None:

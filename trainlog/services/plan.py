@@ -12,7 +12,8 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from trainlog.load.plan import AgainstRange, Open, against_range, still_open
-from trainlog.models import Athlete, Measure, Part, PlannedSession, UnknownDay, WeekPlan
+from trainlog.models import Athlete, Deletion, Measure, Part, PlannedSession, UnknownDay, WeekPlan
+from trainlog.services.deletions import day_in_words, delete_row
 from trainlog.services.lines import WEEK, monday_of
 from trainlog.services.plan_matching import Session, State, match, state
 from trainlog.services.summed_loads import SummedLoad, dated_loads
@@ -127,9 +128,17 @@ def set_range(athlete: Athlete, day: date, low: float | None, high: float | None
     return kept
 
 
-def clear_range(athlete: Athlete, day: date) -> None:
-    """Plan no load for the week in which a day lies; its sessions stay."""
-    WeekPlan.objects.of(athlete).filter(monday=monday_of(day), measure=athlete.measure).delete()
+def clear_range(athlete: Athlete, day: date) -> Deletion | None:
+    """Plan no load for the week in which a day lies; its sessions stay. It can be put back."""
+    found = WeekPlan.objects.of(athlete).filter(monday=monday_of(day), measure=athlete.measure).first()
+    if found is None:
+        return None
+    return delete_row(found, f"load planned for the week of {day_in_words(found.monday)}")
+
+
+def delete_session(session: PlannedSession) -> Deletion:
+    """Plan a session no more; it can be put back."""
+    return delete_row(session, f"planned {session.activity.name} of {day_in_words(session.day)}")
 
 
 def save_session(session: PlannedSession, changes: Mapping[str, Any]) -> PlannedSession:

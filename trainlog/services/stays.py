@@ -5,8 +5,9 @@ from __future__ import annotations
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from trainlog.models import Athlete, Stay
+from trainlog.models import Athlete, Deletion, Stay
 from trainlog.sensible_days import EARLIEST_DAY, LATEST_DAY
+from trainlog.services.deletions import day_in_words, delete_row
 from trainlog.services.local_days import move_to_local_days
 from trainlog.whereabouts import overlap
 
@@ -38,24 +39,37 @@ def save_stay(athlete: Athlete, stay: Stay) -> Stay:
     with transaction.atomic():
         # Whoever places a recording waits here too, so that none is placed by the stays as they were.
         Athlete.objects.select_for_update().get(pk=athlete.pk)
-        for other in Stay.objects.of(athlete).exclude(pk=stay.pk):
-            if overlap(stay.away, other.away):
-                raise ValidationError(
-                    {
-                        "first_day": f"There is a stay in {other.time_zone} from {other.first_day} to "
-                        f"{other.last_day} already. Two stays may share the day on which one ends and "
-                        "the other begins, and no more: change one of them."
-                    }
-                )
+        refuse_overlap(athlete, stay)
         stay.save()
         move_to_local_days(athlete)
     return stay
 
 
-def delete_stay(stay: Stay) -> None:
-    """Remove a stay; its workouts go back to their local days at home."""
+def refuse_overlap(athlete: Athlete, stay: Stay) -> None:
+    """Refuse a stay that another one overlaps.
+
+    Raises
+    ------
+    ValidationError
+        Naming the other.
+    """
+    for other in Stay.objects.of(athlete).exclude(pk=stay.pk):
+        if overlap(stay.away, other.away):
+            raise ValidationError(
+                {
+                    "first_day": f"There is a stay in {other.time_zone} from {other.first_day} to "
+                    f"{other.last_day} already. Two stays may share the day on which one ends and "
+                    "the other begins, and no more: change one of them."
+                }
+            )
+
+
+def delete_stay(stay: Stay) -> Deletion:
+    """Remove a stay; its workouts go back to their local days at home. It can be put back."""
     athlete = stay.owner
+    days = f"{day_in_words(stay.first_day)} to {day_in_words(stay.last_day)}"
     with transaction.atomic():
         Athlete.objects.select_for_update().get(pk=athlete.pk)
-        stay.delete()
+        deletion = delete_row(stay, f"stay in {stay.time_zone} from {days}")
         move_to_local_days(athlete)
+    return deletion

@@ -6,6 +6,7 @@ from django.utils import timezone
 
 from trainlog.models import SweepRun
 from trainlog.services.delete_log import clear_away_leavings
+from trainlog.services.deletions import forget_old
 from trainlog.services.demo import DEMO_TASK, demos_to_go_on_with
 from trainlog.services.import_files import READ_TASK
 from trainlog.services.reading_queue import give_up, overdue
@@ -17,13 +18,14 @@ AT_ONCE = 4
 
 
 def sweep() -> SweepRun:
-    """Wake workers for files that wait unread, have every app look for its own, and note the run."""
+    """Wake workers for what waits, forget what can no longer be put back, and note the run."""
     given_up = give_up()
     woken = sum(wake(READ_TASK, True) for _ in range(min(overdue(), AT_ONCE)))
     for demo in demos_to_go_on_with():
         wake(DEMO_TASK, demo.pk)
     clear_away_leavings()
     log_swept.send_robust(sender=SweepRun)
+    forget_old()
     run, _ = SweepRun.objects.update_or_create(
         pk=SweepRun.THE_ONE, defaults={"ended_at": timezone.now(), "woken": woken, "given_up": given_up}
     )

@@ -7,8 +7,9 @@ from datetime import date, timedelta
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from trainlog.models import Athlete, UnknownDay
+from trainlog.models import Athlete, Deletion, UnknownDay
 from trainlog.sensible_days import EARLIEST_DAY
+from trainlog.services.deletions import day_in_words, delete_row
 from trainlog.services.log_changed import log_changed
 
 LONGEST_RANGE_DAYS = 60
@@ -55,13 +56,15 @@ def mark_unknown(athlete: Athlete, first: date, last: date, note: str = "") -> l
     return unknown_days_between(athlete, first, last)
 
 
-def unmark(athlete: Athlete, day: date) -> bool:
-    """Take a mark back; a day without a workout is rest again. Whether there was one."""
+def unmark(athlete: Athlete, day: date) -> Deletion | None:
+    """Take a mark back; a day without a workout is rest again. None where there was no mark."""
     with transaction.atomic():
-        count, _ = UnknownDay.objects.of(athlete).filter(day=day).delete()
-        if count:
-            log_changed(athlete)
-    return bool(count)
+        mark = UnknownDay.objects.of(athlete).filter(day=day).first()
+        if mark is None:
+            return None
+        deletion = delete_row(mark, f"mark of {day_in_words(day)} as not known")
+        log_changed(athlete)
+    return deletion
 
 
 def unknown_days_between(athlete: Athlete, first: date, last: date) -> list[UnknownDay]:

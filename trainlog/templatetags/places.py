@@ -10,7 +10,11 @@ from django.template import Context
 register = template.Library()
 
 PAGES = {
-    "log": ("log", "Log", "workout typed_workout delete_workout add_files progress"),
+    "log": (
+        "log",
+        "Log",
+        "workout typed_workout delete_workout add_files progress deleted put_back delete_for_good",
+    ),
     "check_in": ("check_in", "Morning", "delete_check_in recovery claimed_recoveries"),
     "week": ("this_week", "Week", "this_week week_plan new_session planned_session"),
     "trend": ("trend", "Trend", "trend_spans"),

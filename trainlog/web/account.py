@@ -79,6 +79,7 @@ def sections(athlete: Athlete) -> list[tuple[str, list[tuple[str, str, str]]]]:
             [
                 ("Privacy", "privacy", "what is kept, where, and who can read it"),
                 ("Take it with you", "take", "tables, or everything in one file; import one"),
+                ("Deleted lately", "deleted", "what can still be put back"),
                 ("Demo", "demo", "an invented log apart from yours"),
                 ("Delete everything", "delete_everything", "rows and files, for good"),
             ],

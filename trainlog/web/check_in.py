@@ -29,6 +29,7 @@ from trainlog.services.odd_readings import odd_rates
 from trainlog.services.offers import resting_offer
 from trainlog.services.recovery import recovery_now, untold_lately
 from trainlog.services.rr_file import LARGEST_BYTES
+from trainlog.web.deleted import say_deleted
 from trainlog.web.forms import LONGEST_NOTE
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
 
@@ -145,8 +146,7 @@ def delete(request: HttpRequest, day: date) -> HttpResponse:
     if noted is None:
         raise Http404("nothing is noted of this morning")
     if request.method == "POST":
-        delete_check_in(noted)
-        messages.success(request, f"What was noted of the morning of {day.day} {day:%B} is deleted.")
+        say_deleted(request, delete_check_in(noted))
         return redirect("check_in")
     return show(request, "delete_check_in.html", {"noted": noted})
 

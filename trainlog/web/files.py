@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.contrib import messages
@@ -11,10 +12,11 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from trainlog import originals
-from trainlog.models import Recording, Workout
+from trainlog.models import Deletion, Recording, Workout
 from trainlog.readers.errors import UnreadableFile
-from trainlog.services import edit_workout, import_files
+from trainlog.services import delete_workouts, edit_workout, import_files
 from trainlog.services.progress import waiting
+from trainlog.web.deleted import say_deleted
 from trainlog.web.forms import ClockForm, ColumnsForm, SensorChoiceForm
 from trainlog.web.page import athlete_of, show
 
@@ -89,13 +91,13 @@ def read_again(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 def delete_recording(request: HttpRequest, pk: int) -> HttpResponse:
-    """Remove a recording with its original."""
+    """Remove a recording; it can be put back."""
     recording = _recording(request, pk)
-    workout, name = recording.workout, recording.file_name
-    edit_workout.delete_recording(recording)
+    workout = recording.workout
+    deletion = delete_workouts.delete_recording(recording)
     if request.htmx:  # type: ignore[attr-defined]
-        return _progress(request)
-    messages.success(request, f"{name} is deleted.")
+        return _progress(request, deletion=deletion)
+    say_deleted(request, deletion)
     if workout and Workout.objects.of(athlete_of(request)).filter(pk=workout.pk).exists():
         return redirect("workout", workout.pk)
     return redirect("log")
@@ -116,8 +118,10 @@ def original(request: HttpRequest, pk: int) -> FileResponse:
     )
 
 
-def _progress(request: HttpRequest, problems: list[str] | None = None) -> HttpResponse:
-    context = waiting(athlete_of(request)) | {"problems": problems or []}
+def _progress(
+    request: HttpRequest, problems: Sequence[str] = (), *, deletion: Deletion | None = None
+) -> HttpResponse:
+    context = waiting(athlete_of(request)) | {"problems": problems, "deletion": deletion}
     template = "_progress.html" if request.htmx else "progress.html"  # type: ignore[attr-defined]
     response = show(request, template, context)
     now = f"{context['received_count']}-{context['estimating']}"

@@ -7,8 +7,9 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from trainlog.models import LiftSet, Part, Workout
+from trainlog.models import Deletion, LiftSet, Part, Workout
 from trainlog.services import lift_sets
+from trainlog.web.deleted import say_deleted
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
 from trainlog.web.set_table import SetRow, form_to_add, form_to_change, set_table
 from trainlog.web.workout import workout_page
@@ -37,14 +38,19 @@ def change_set(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 def delete_set(request: HttpRequest, pk: int) -> HttpResponse:
-    """Remove a line of sets."""
+    """Remove a line of sets; it can be put back."""
     row = _row(request, pk)
-    lift_sets.delete_set(row)
+    deletion = lift_sets.delete_set(row)
+    if request.htmx:  # type: ignore[attr-defined]
+        return _table(request, row.part, deletion=deletion)
+    say_deleted(request, deletion)
     return _done(request, row.part)
 
 
 def _row(request: HttpRequest, pk: int) -> LiftSet:
-    rows = LiftSet.objects.of(athlete_of(request)).select_related("owner", "part__activity", "part__owner")
+    rows = LiftSet.objects.of(athlete_of(request)).select_related(
+        "owner", "part__activity", "part__owner", "part__workout"
+    )
     return get_object_or_404(rows, pk=pk)
 
 
@@ -61,10 +67,12 @@ def _open(request: HttpRequest, row: SetRow) -> HttpResponse:
     return workout_page(request, get_object_or_404(workouts, pk=row.part.workout_id), set_row=row)
 
 
-def _table(request: HttpRequest, part: Part, row: SetRow | None = None) -> HttpResponse:
+def _table(
+    request: HttpRequest, part: Part, row: SetRow | None = None, deletion: Deletion | None = None
+) -> HttpResponse:
     table = set_table(part, lift_sets.exercises_of(part.owner), row)
     if table is None:
         # The last line of a part that is of no kind of work with sets: the table goes with it.
-        return HttpResponse()
+        return show(request, "_deleted.html", {"deletion": deletion}) if deletion else HttpResponse()
     status = UNPROCESSABLE if row and row.form.errors else 200
-    return show(request, "_sets.html", {"table": table}, status=status)
+    return show(request, "_sets.html", {"table": table, "deletion": deletion}, status=status)

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from trainlog.models import Athlete, Measure, PlannedSession, WeekPlan
 from trainlog.sensible_days import EARLIEST_DAY, LATEST_DAY
+from trainlog.services import plan as plans
 from trainlog.services.lines import WEEK, monday_of
 from trainlog.services.plan import (
     PlanOfWeek,
@@ -26,6 +27,7 @@ from trainlog.services.plan import (
     set_range,
 )
 from trainlog.services.plan_export import plan_as_icalendar
+from trainlog.web.deleted import say_deleted
 from trainlog.web.forms import activities_of
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
 
@@ -110,8 +112,9 @@ def week_plan(request: HttpRequest, day: date) -> HttpResponse:
     monday = _monday(day)
     posted = _posted(request)
     if posted is not None and "clear" in posted:
-        clear_range(athlete, monday)
-        messages.success(request, "No load is planned for this week any more.")
+        cleared = clear_range(athlete, monday)
+        if cleared:
+            say_deleted(request, cleared)
         return redirect("week", monday)
     form = RangeForm(range_of(athlete, monday), posted)
     if posted is not None and accept_or_explain(
@@ -146,9 +149,9 @@ def planned_session(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def delete_session(request: HttpRequest, pk: int) -> HttpResponse:
     """Plan a session no more."""
-    session = get_object_or_404(PlannedSession.objects.of(athlete_of(request)), pk=pk)
-    session.delete()
-    messages.success(request, "The session is no longer planned.")
+    rows = PlannedSession.objects.of(athlete_of(request)).select_related("owner", "activity")
+    session = get_object_or_404(rows, pk=pk)
+    say_deleted(request, plans.delete_session(session))
     return redirect("week", monday_of(session.day))
 
 

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from trainlog.models import Stay
 from trainlog.services.stays import delete_stay, save_stay, stays_of
+from trainlog.web.deleted import say_deleted
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
 
 
@@ -55,8 +56,8 @@ def stay(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def delete(request: HttpRequest, pk: int) -> HttpResponse:
     """Delete a stay."""
-    delete_stay(get_object_or_404(Stay.objects.of(athlete_of(request)).select_related("owner"), pk=pk))
-    messages.success(request, "The stay is deleted. Workouts of these days count by the clock at home.")
+    found = get_object_or_404(Stay.objects.of(athlete_of(request)).select_related("owner"), pk=pk)
+    say_deleted(request, delete_stay(found), "Workouts of these days count by the clock at home.")
     return redirect("stays")
 
 

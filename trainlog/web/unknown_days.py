@@ -10,6 +10,7 @@ from django.shortcuts import redirect
 from django.views.decorators.http import require_POST
 
 from trainlog.services.unknown_days import mark_unknown, unmark
+from trainlog.web.deleted import say_deleted
 from trainlog.web.page import accept_or_explain, athlete_of
 from trainlog.web.week import UnknownDaysForm, week_page
 
@@ -34,6 +35,7 @@ def mark(request: HttpRequest) -> HttpResponse:
 @require_POST
 def take_back(request: HttpRequest, day: date) -> HttpResponse:
     """Take the mark of one day back."""
-    if unmark(athlete_of(request), day):
-        messages.success(request, f"The mark of {day.day} {day:%B} is taken back.")
+    deletion = unmark(athlete_of(request), day)
+    if deletion:
+        say_deleted(request, deletion)
     return redirect("week", day)

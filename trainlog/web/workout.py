@@ -18,6 +18,7 @@ from trainlog.models import Basis, LoadEstimate, Part, Physiology, Sensor, Worko
 from trainlog.models.recording import CLOCK_SETTINGS
 from trainlog.services import edit_workout
 from trainlog.services.care import heart_rate_may_mislead
+from trainlog.services.delete_workouts import delete_workout as delete_workout_of_log
 from trainlog.services.lift_sets import exercises_of
 from trainlog.services.lines import PartLine, lines_between, total_of
 from trainlog.services.measures import in_every_measure
@@ -25,6 +26,7 @@ from trainlog.services.odd_readings import odd_rates
 from trainlog.services.recovery import recovery_of
 from trainlog.services.recovery_check import claims_of
 from trainlog.services.tags import describe_workout, tags_in, used_tags
+from trainlog.web.deleted import say_deleted
 from trainlog.web.forms import ActivityForm, BoundaryForm, NoteForm, PartForm, SessionRpeForm, SplitForm
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
 from trainlog.web.recovery import claims_shown
@@ -122,8 +124,7 @@ def delete_workout(request: HttpRequest, pk: int) -> HttpResponse:
     """Ask first; then remove the workout with its recordings."""
     found = _workout(request, pk)
     if request.method == "POST":
-        edit_workout.delete_workout(found)
-        messages.success(request, "The workout is deleted.")
+        say_deleted(request, delete_workout_of_log(found))
         return redirect("log")
     return show(request, "delete_workout.html", {"workout": found, "recordings": found.recordings.count()})
 

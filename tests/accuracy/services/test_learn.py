@@ -30,9 +30,9 @@ from trainlog.models import (
 )
 from trainlog.readers.reading import Clock, Segment
 from trainlog.services.athletes import set_physiology
+from trainlog.services.delete_workouts import delete_recording, delete_workout
 from trainlog.services.edit_workout import (
     add_typed_workout,
-    delete_workout,
     set_activity,
     set_clock,
     set_note,
@@ -41,6 +41,7 @@ from trainlog.services.edit_workout import (
 from trainlog.services.log_changed import log_changed
 from trainlog.services.sensors import save_sensor
 from trainlog.services.trend import trend_between
+from trainlog.services.undo import undo
 from trainlog.trace import Trace
 
 pytestmark = pytest.mark.django_db
@@ -407,3 +408,21 @@ def test_a_marked_day_is_in_the_trend_once_the_log_is_learned_from(ana):
     log_changed(ana)
     learn(ana)
     assert trend_between(estimate_of(ana, 0).owner, day, day).of("load").all()
+
+
+def test_a_deletion_that_is_undone_leaves_every_draw_as_it_was(ana):
+    session(ana, 0, strap=140, wrist=125)
+    session(ana, 1, strap=150, wrist=133)
+    session(ana, 2, wrist=130)
+    learn(ana)
+    before = medians(ana)
+    for deleted in (
+        lambda: delete_workout(Part.objects.of(ana).order_by("start")[0].workout),
+        lambda: delete_recording(Recording.objects.of(ana).get(file_name="1 strap.csv")),
+    ):
+        deletion = deleted()
+        learn(ana)
+        assert medians(ana) != before
+        undo(deletion)
+        learn(ana)
+        assert medians(ana) == before

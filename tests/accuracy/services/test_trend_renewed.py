@@ -11,6 +11,7 @@ from tests import builders
 from tests.accuracy.session_builders import FIRST_DAY, session
 from trainlog.models import Athlete, Measure, Part, Stay, TrendWeek, Workout
 from trainlog.services import edit_workout
+from trainlog.services.delete_workouts import delete_workout
 from trainlog.services.stays import delete_stay, save_stay
 from trainlog.services.trend_settings import set_spans
 from trainlog.services.trend_store import keep_trend
@@ -71,9 +72,7 @@ def cut_and_joined(owner: Athlete) -> None:
 CHANGES = {
     "a day marked": lambda owner: mark_unknown(owner, on(5), on(5)),
     "other spans": lambda owner: set_spans(owner, 5, 30, 45, 6),
-    "the first workout deleted": lambda owner: edit_workout.delete_workout(
-        Workout.objects.of(owner).earliest("start")
-    ),
+    "the first workout deleted": lambda owner: delete_workout(Workout.objects.of(owner).earliest("start")),
     "parts joined": cut_and_joined,
     "a stay added later": lambda owner: save_stay(owner, stay(5, 9)),
     "a stay deleted": lambda owner: delete_stay(Stay.objects.of(owner).get()),
