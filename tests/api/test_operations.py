@@ -235,6 +235,8 @@ def test_the_description_of_the_api_names_every_operation(signed_in):
         "/api/years",
         "/api/settings",
         "/api/deleted",
+        "/api/several-workouts/change",
+        "/api/several-workouts/delete",
         "/api/deleted/{id}",
         "/api/deleted/{id}/put-back",
         "/api/offers/resting-rate",

@@ -7,8 +7,11 @@ from django.utils import timezone
 from tests.builders import MORNING, athlete, csv_file, estimate, imported, part, sensor, strap
 from trainlog.models import Physiology, Recording, SweepRun, Workout
 from trainlog.services.import_files import read_recording, receive
+from trainlog.services.progress import waiting
 
 pytestmark = pytest.mark.django_db
+
+HTMX = {"HX-Request": "true"}
 
 
 @pytest.fixture
@@ -60,7 +63,7 @@ def test_asking_goes_on_while_a_load_is_being_estimated(client, ana):
     Physiology.objects.create(owner=ana, from_day=MORNING.date(), resting_rate=50, maximum_rate=190)
     one = part(ana)
     waits = client.get("/files/progress?seen=0-1", headers={"HX-Request": "true"})
-    assert 'hx-get="/files/progress?seen=0-1"' in waits.content.decode()
+    assert 'hx-get="/files/progress?seen=0-1&amp;asked=' in waits.content.decode()
     assert "HX-Trigger" not in waits
     estimate(one)
     done = client.get("/files/progress?seen=0-1", headers={"HX-Request": "true"})
@@ -191,3 +194,36 @@ def test_a_file_that_only_lacks_its_start_is_asked_for_that_alone(client, ana):
     page = client.get("/files/progress").content.decode()
     assert "Say when it began" in page
     assert 'name="heart_rate"' not in page
+
+
+def test_a_duplicate_is_told_and_stays_told_while_the_page_asks_on(client, ana):
+    imported(ana, csv_file(), "a.csv")
+    shown = upload(client, ("again.csv", csv_file()), headers=HTMX).content.decode()
+    assert "a.csv is in your log already: run of 2 March 2026." in shown
+    assert '<div id="said" hx-swap-oob="innerHTML">' in shown
+    polled = client.get("/files/progress?seen=0-0", headers=HTMX).content.decode()
+    assert 'id="said"' not in polled
+
+
+def test_a_duplicate_is_told_without_javascript_too(client, ana):
+    imported(ana, csv_file(), "a.csv")
+    shown = client.get(upload(client, ("again.csv", csv_file()))["Location"]).content.decode()
+    assert "is in your log already" in shown
+
+
+def test_a_form_that_is_being_filled_in_is_not_sent_anew(client, ana):
+    imported(ana, csv_file(), "a.csv")
+    asked = waiting(ana)["asked"]
+    same = client.get(f"/files/progress?seen=0-0&asked={asked}", headers=HTMX).content.decode()
+    assert "which sensor?" not in same
+    other = client.get("/files/progress?seen=0-0&asked=other", headers=HTMX).content.decode()
+    assert "which sensor?" in other
+
+
+def test_a_running_count_is_shown_and_spoken(client, ana):
+    sensor(ana, source_key="csv:wrist 1")
+    imported(ana, csv_file(minutes=10))
+    receive(ana, "b.csv", csv_file(minutes=20))
+    shown = client.get("/files/progress?seen=9-0", headers=HTMX).content.decode()
+    assert '<progress id="so-far" value="1" max="2">' in shown
+    assert "1 of 2 files read." in shown

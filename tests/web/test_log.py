@@ -1,3 +1,4 @@
+import re
 from datetime import timedelta
 
 import pytest
@@ -9,7 +10,7 @@ from trainlog.services.unknown_days import mark_unknown
 
 pytestmark = pytest.mark.django_db
 
-FEW_QUERIES = 25
+FEW_QUERIES = 30
 SPRING = MORNING.date()
 
 
@@ -168,3 +169,35 @@ def test_a_visitor_is_asked_to_sign_in(client):
     response = client.get("/")
     assert response.status_code == 302
     assert response["Location"].startswith("/sign-in")
+
+
+def test_the_mark_of_a_load_opens_why_it_is_what_it_is(client, ana):
+    one = part(ana)
+    estimate(one, 100.0, reason="Two pairs of runs say that it reads low.")
+    shown = page(client)
+    assert f'<details class="flag bases" id="why-{one.workout_id}">' in shown
+    assert "<p>Two pairs of runs say that it reads low.</p>" in shown
+
+
+def test_each_part_of_a_workout_says_why_under_its_name(client, ana):
+    first = part(ana, activity="lifting")
+    second = part(ana, MORNING + timedelta(hours=2), activity="row")
+    second.workout, old = first.workout, second.workout
+    second.save()
+    old.delete()
+    estimate(first, 40.0, reason="One.")
+    estimate(second, 60.0, reason="Two.")
+    shown = page(client)
+    assert "<b>Lifting:</b> One." in shown
+    assert "<b>Row:</b> Two." in shown
+
+
+def test_a_line_reads_as_one_sentence(client, ana):
+    estimate(part(ana), 100.0, basis=Basis.REPORTED)
+    line = page(client).split('<ol class="lines">')[1].split("</ol>")[0]
+    line = re.sub(r'<div class="because">.*?</div>', "", line, flags=re.DOTALL)
+    spoken = " ".join(re.sub(r"<[^>]+>", "", line).split())
+    spoken = re.sub(r" (?=[,:.])", "", spoken)
+    assert spoken == (
+        "Mon 2 Mar 06:30: run, 60 min, load 100, 80% interval 100–100, reported firm: why?, typed, no file."
+    )

@@ -41,6 +41,7 @@ from trainlog.api.schemas import (
 )
 from trainlog.api.sets import router as lift_sets
 from trainlog.api.settings import router as load_settings
+from trainlog.api.several import router as several
 from trainlog.api.stays import router as stays
 from trainlog.api.trend import router as trend
 from trainlog.api.unknown_days import router as unknown_days
@@ -240,6 +241,7 @@ api.add_router("", parts, tags=["workouts"])
 api.add_router("", lift_sets, tags=["sets of lifting"])
 api.add_router("", stays, tags=["days"])
 api.add_router("", unknown_days, tags=["days"])
+api.add_router("", several, tags=["workouts"])
 api.add_router("", deletions, tags=["deleted lately"])
 # A string, so that the log knows nothing of whoever learns about sensors.
 api.add_router("", "accuracy.api.router", tags=["sensors"])

@@ -20,8 +20,9 @@ from trainlog.load.hrv import (
     weekly_mean,
 )
 from trainlog.models import Athlete, CheckIn, Deletion
-from trainlog.services.deletions import day_in_words, delete_row
+from trainlog.services.deletions import delete_row
 from trainlog.services.rr_file import rmssd_of_file
+from trainlog.services.workout_words import day_in_words
 from trainlog.trace import FloatArray
 
 SHOWN_DAYS = 60

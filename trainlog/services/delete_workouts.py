@@ -7,7 +7,6 @@ import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from itertools import groupby
 from typing import Any
 
 from django.db import models, transaction
@@ -15,9 +14,10 @@ from django.db.models import Q, QuerySet
 
 from trainlog.models import Athlete, ClaimedRecovery, Deletion, LiftSet, Part, Recording, Tag, Workout
 from trainlog.services.deleted_rows import plain
-from trainlog.services.deletions import day_in_words, keep_deleted
+from trainlog.services.deletions import keep_deleted
 from trainlog.services.group_recordings import LEAST_OVERLAP, close_ranks
 from trainlog.services.log_changed import log_changed
+from trainlog.services.workout_words import in_words
 
 VOLATILE = {"input_revision", "changed_at"}
 """Columns of a part that learning needs and nobody gave."""
@@ -66,7 +66,7 @@ def delete_workouts(athlete: Athlete, workouts: Sequence[Workout]) -> Deletion:
         beside = {pk for workout in of_owner for pk in _overlapping(athlete, workout.start, workout.end)}
         deletion = keep_deleted(
             athlete,
-            _in_words(of_owner),
+            in_words(of_owner),
             {"rows": plain([*given.rows, *recordings]), "beside": sorted(beside)},
             [recording.sha256 for recording in recordings],
         )
@@ -137,17 +137,6 @@ def _span(recording: Recording) -> tuple[datetime, datetime] | None:
         if wider == (begin, end):
             return wider
         begin, end = wider
-
-
-def _in_words(workouts: Iterable[Workout]) -> str:
-    found = list(workouts)
-    if len(found) > 1:
-        first, last = min(row.day for row in found), max(row.day for row in found)
-        days = day_in_words(first) if first == last else f"{day_in_words(first)} to {day_in_words(last)}"
-        return f"{len(found)} workouts of {days}"
-    parts = Part.objects.filter(workout__in=found).order_by("start").select_related("activity")
-    what = " + ".join(name for name, _ in groupby(part.activity.name for part in parts)) or "workout"
-    return f"{what} of {day_in_words(found[0].day)}"
 
 
 def overlapping_unwanted(athlete: Athlete, workout: Workout, beside: Iterable[int]) -> Workout | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any
 
 from django.db import models, transaction
@@ -109,8 +109,3 @@ def forget_unnamed(athlete_id: int, hashes: Sequence[str]) -> None:
 def deleted_hashes(athlete: Athlete) -> set[str]:
     """Of the files that deletions hold: one that is added again is imported anew."""
     return {sha256 for hashes in deletions_of(athlete).values_list("hashes", flat=True) for sha256 in hashes}
-
-
-def day_in_words(day: date) -> str:
-    """Day as in "run of 24 November 2026"."""
-    return f"{day.day} {day:%B %Y}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import NamedTuple
@@ -74,6 +74,11 @@ def receive(athlete: Athlete, file_name: str, content: bytes, *, wakes_a_worker:
     UnreadableFile
         If the file is empty or too large to be kept at all.
     """
+    return _keep(athlete, file_name, content)[0]
+
+
+def _keep(athlete: Athlete, file_name: str, content: bytes) -> tuple[Recording, bool]:
+    """Keep bytes; the recording, and whether it was in the log already and needs nothing more."""
     check_size(len(content))
     sha256 = originals.keep(athlete.pk, content)
     with transaction.atomic():
@@ -92,7 +97,8 @@ def receive(athlete: Athlete, file_name: str, content: bytes, *, wakes_a_worker:
         # As its refusal may have asked for: the kept bytes may only now be whole.
         read_again(recording)
         recording.refresh_from_db()
-    return recording
+        return recording, False
+    return recording, not made
 
 
 class Refusal(NamedTuple):
@@ -104,13 +110,28 @@ class Refusal(NamedTuple):
 
 @dataclass(frozen=True)
 class Received:
-    """What became of one upload: every file in it is a recording or a refusal."""
+    """What became of one upload: every file in it is a recording or a refusal.
+
+    Attributes
+    ----------
+    recordings : sequence of Recording
+        Of all files that were kept.
+    refusals : sequence of Refusal
+    known : sequence of Recording
+        Those of the recordings that were in the log before: their files changed nothing.
+    left_out : sequence of str
+        Names of files that were not wanted.
+    """
 
     recordings: Sequence[Recording]
     refusals: Sequence[Refusal]
+    known: Sequence[Recording] = ()
+    left_out: Sequence[str] = ()
 
 
-def receive_all(athlete: Athlete, file_name: str, content: bytes) -> Received:
+def receive_all(
+    athlete: Athlete, file_name: str, content: bytes, *, but_not: Collection[str] = ()
+) -> Received:
     """Keep a file, or every file of an archive; one that cannot be kept does not hold up the others.
 
     Parameters
@@ -121,19 +142,27 @@ def receive_all(athlete: Athlete, file_name: str, content: bytes) -> Received:
         Name as uploaded.
     content : bytes
         A training file, a zip of such, or one packed with gzip.
+    but_not : collection of str
+        Hashes of files to leave out.
     """
-    recordings, refusals = [], []
+    recordings, refusals, known, left_out = [], [], [], []
     try:
         check_size(len(content))
         packed = readers.unpack(content, file_name)
     except UnreadableFile as refusal:
         return Received([], [Refusal(file_name, str(refusal))])
     for file in packed:
+        if but_not and originals.digest(file.data) in but_not:
+            left_out.append(file.name)
+            continue
         try:
-            recordings.append(receive(athlete, file.name, file.data))
+            recording, was_there = _keep(athlete, file.name, file.data)
+            recordings.append(recording)
+            if was_there:
+                known.append(recording)
         except UnreadableFile as refusal:
             refusals.append(Refusal(file.name, str(refusal)))
-    return Received(recordings, refusals)
+    return Received(recordings, refusals, known, left_out)
 
 
 def read_recording(recording_id: int) -> None:

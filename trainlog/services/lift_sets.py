@@ -13,7 +13,8 @@ from django.db import transaction
 from django.db.models import F, Max
 
 from trainlog.models import Athlete, Deletion, LiftSet, Part
-from trainlog.services.deletions import day_in_words, delete_row
+from trainlog.services.deletions import delete_row
+from trainlog.services.workout_words import day_in_words
 
 MOST_LINES = 200
 """Lines of sets that one part holds."""

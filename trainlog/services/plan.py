@@ -13,10 +13,11 @@ from django.db import transaction
 
 from trainlog.load.plan import AgainstRange, Open, against_range, still_open
 from trainlog.models import Athlete, Deletion, Measure, Part, PlannedSession, UnknownDay, WeekPlan
-from trainlog.services.deletions import day_in_words, delete_row
+from trainlog.services.deletions import delete_row
 from trainlog.services.lines import WEEK, monday_of
 from trainlog.services.plan_matching import Session, State, match, state
 from trainlog.services.summed_loads import SummedLoad, dated_loads
+from trainlog.services.workout_words import day_in_words
 
 MOST_REPEATS = 12
 """Weeks that are planned like another at once."""

@@ -7,8 +7,9 @@ from django.db import transaction
 
 from trainlog.models import Athlete, Deletion, Stay
 from trainlog.sensible_days import EARLIEST_DAY, LATEST_DAY
-from trainlog.services.deletions import day_in_words, delete_row
+from trainlog.services.deletions import delete_row
 from trainlog.services.local_days import move_to_local_days
+from trainlog.services.workout_words import day_in_words
 from trainlog.whereabouts import overlap
 
 

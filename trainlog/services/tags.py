@@ -52,13 +52,70 @@ def set_tags(workout: Workout, names: Iterable[str]) -> list[Tag]:
     with transaction.atomic():
         # Two requests at once must not make the same tag twice.
         Athlete.objects.select_for_update().get(pk=athlete.pk)
-        known = {tag.name.casefold(): tag for tag in Tag.objects.of(athlete)}
-        tags = [
-            known.get(key) or Tag.objects.create(owner=athlete, name=name) for key, name in wanted.items()
-        ]
+        tags = _rows_named(athlete, wanted)
         workout.tags.set(tags)
         Tag.objects.of(athlete).filter(workouts=None).delete()
     return tags
+
+
+def give_tags(athlete: Athlete, workouts: Sequence[Workout], names: Iterable[str]) -> tuple[int, int, int]:
+    """Add tags to several workouts.
+
+    Returns
+    -------
+    tuple of int
+        How many workouts have them now and had not; had all of them; and would have had too many.
+
+    Raises
+    ------
+    ValidationError
+        As in ``set_tags``, but for the number: a workout that would have too many stays as it is.
+    """
+    changed = had = full = 0
+    with transaction.atomic():
+        Athlete.objects.select_for_update().get(pk=athlete.pk)
+        wanted = set(_rows_named(athlete, _tidied(names)))
+        for workout, tags in _tags_of(athlete, workouts).items():
+            if wanted <= tags:
+                had += 1
+            elif len(wanted | tags) > MOST_TAGS:
+                full += 1
+            else:
+                changed += 1
+                workout.tags.add(*(wanted - tags))
+        Tag.objects.of(athlete).filter(workouts=None).delete()
+    return changed, had, full
+
+
+def take_tags(athlete: Athlete, workouts: Sequence[Workout], names: Iterable[str]) -> tuple[int, int, int]:
+    """Take tags from several workouts.
+
+    Returns
+    -------
+    tuple of int
+        How many workouts had any of them; had none; and 0, as in ``give_tags``.
+    """
+    changed = had = 0
+    with transaction.atomic():
+        Athlete.objects.select_for_update().get(pk=athlete.pk)
+        keys = set(_tidied(names))
+        for workout, tags in _tags_of(athlete, workouts).items():
+            gone = {tag for tag in tags if tag.name.casefold() in keys}
+            changed, had = changed + bool(gone), had + (not gone)
+            workout.tags.remove(*gone)
+        Tag.objects.of(athlete).filter(workouts=None).delete()
+    return changed, had, 0
+
+
+def _rows_named(athlete: Athlete, wanted: dict[str, str]) -> list[Tag]:
+    """Tags of these names, made where there is none. Call inside a transaction that holds the athlete."""
+    known = {tag.name.casefold(): tag for tag in Tag.objects.of(athlete)}
+    return [known.get(key) or Tag.objects.create(owner=athlete, name=name) for key, name in wanted.items()]
+
+
+def _tags_of(athlete: Athlete, workouts: Sequence[Workout]) -> dict[Workout, set[Tag]]:
+    rows = Workout.objects.of(athlete).filter(pk__in=[row.pk for row in workouts]).prefetch_related("tags")
+    return {row: set(row.tags.all()) for row in rows}
 
 
 def tags_in(text: str) -> list[str]:

@@ -28,13 +28,14 @@ from trainlog.models import (
 )
 from trainlog.services.delete_workouts import overlapping_unwanted, stretch_of
 from trainlog.services.deleted_rows import rows_from, unpack
-from trainlog.services.deletions import day_in_words, delete_for_good
+from trainlog.services.deletions import delete_for_good
 from trainlog.services.group_recordings import place
 from trainlog.services.import_files import READ_TASK
 from trainlog.services.local_days import move_to_local_days, set_local_day
 from trainlog.services.log_changed import log_changed
 from trainlog.services.stays import refuse_overlap
 from trainlog.services.wake import wake
+from trainlog.services.workout_words import day_in_words
 
 CHANGED_MEANWHILE = (
     "Its workout was changed meanwhile, so the file joined it as it is now; ratings of parts that went with "

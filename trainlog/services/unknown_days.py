@@ -9,8 +9,9 @@ from django.db import transaction
 
 from trainlog.models import Athlete, Deletion, UnknownDay
 from trainlog.sensible_days import EARLIEST_DAY
-from trainlog.services.deletions import day_in_words, delete_row
+from trainlog.services.deletions import delete_row
 from trainlog.services.log_changed import log_changed
+from trainlog.services.workout_words import day_in_words
 
 LONGEST_RANGE_DAYS = 60
 """Days that are marked at once."""

@@ -15,7 +15,8 @@ from trainlog import originals
 from trainlog.models import Deletion, Recording, Workout
 from trainlog.readers.errors import UnreadableFile
 from trainlog.services import delete_workouts, edit_workout, import_files
-from trainlog.services.progress import waiting
+from trainlog.services.deletions import deleted_hashes
+from trainlog.services.progress import Said, said_of, waiting
 from trainlog.web.deleted import say_deleted
 from trainlog.web.forms import ClockForm, ColumnsForm, SensorChoiceForm
 from trainlog.web.page import athlete_of, show
@@ -26,22 +27,21 @@ def add_files(request: HttpRequest) -> HttpResponse:
     """Keep every file of a drop; one that cannot be kept does not hold up the others."""
     athlete = athlete_of(request)
     files = request.FILES.getlist("files")
-    problems = []
+    said, deleted = [], deleted_hashes(athlete)
     for file in files:
         name = file.name or "unnamed"
         try:
             import_files.check_size(file.size or 0)
         except UnreadableFile as refusal:
-            problems.append(f"{name}: {refusal}")
+            said.append(Said("error", f"{name}: {refusal}"))
             continue
-        refusals = import_files.receive_all(athlete, name, file.read()).refusals
-        problems += [f"{refusal.name}: {refusal.problem}" for refusal in refusals]
+        said += said_of(athlete, import_files.receive_all(athlete, name, file.read()), deleted)
     if not files:
-        problems.append("Choose at least one file first.")
+        said.append(Said("error", "Choose at least one file first."))
     if request.htmx:  # type: ignore[attr-defined]
-        return _progress(request, problems)
-    for problem in problems:
-        messages.error(request, problem)
+        return _progress(request, said)
+    for one in said:
+        messages.add_message(request, messages.ERROR if one.kind == "error" else messages.INFO, one.text)
     return redirect("log")
 
 
@@ -119,13 +119,20 @@ def original(request: HttpRequest, pk: int) -> FileResponse:
 
 
 def _progress(
-    request: HttpRequest, problems: Sequence[str] = (), *, deletion: Deletion | None = None
+    request: HttpRequest, said: Sequence[Said] | None = None, *, deletion: Deletion | None = None
 ) -> HttpResponse:
-    context = waiting(athlete_of(request)) | {"problems": problems, "deletion": deletion}
-    template = "_progress.html" if request.htmx else "progress.html"  # type: ignore[attr-defined]
+    context = waiting(athlete_of(request)) | {"said": said, "deletion": deletion}
+    posted = request.method == "POST"
+    context |= {
+        "whole": posted,
+        "asks_anew": request.GET.get("asked") != context["asked"],
+        # What was said stays in sight until there is something else to say.
+        "speaks": said is not None or deletion is not None,
+    }
+    template = "_progress_live.html" if request.htmx else "progress.html"  # type: ignore[attr-defined]
     response = show(request, template, context)
     now = f"{context['received_count']}-{context['estimating']}"
-    if request.method == "POST" or request.GET.get("seen", now) != now:
+    if posted or request.GET.get("seen", now) != now:
         response["HX-Trigger"] = "log-changed"
     return response
 

@@ -10,6 +10,7 @@ from datetime import date, timedelta
 from itertools import groupby
 from typing import Any
 
+from django.conf import settings
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
@@ -24,6 +25,7 @@ from trainlog.services.tags import tags_by_workout
 from trainlog.services.unknown_days import unknown_days_between
 from trainlog.web.log_filter import LogFilter
 from trainlog.web.page import UNPROCESSABLE, athlete_of, page_number, show
+from trainlog.web.several import SeveralForm
 
 WEEKS_A_PAGE = 6
 FIRST_PAIR_TOLD = "first_pair_told_until"
@@ -53,6 +55,11 @@ class WorkoutLine:
         """Bases of the parts, each once, with their words."""
         found = {line.estimate.basis for line in self.lines if line.estimate}
         return [(basis.value, basis.label) for basis in Basis if basis.value in found]
+
+    @property
+    def reasons(self) -> list[tuple[str, str]]:
+        """Activity of each part that has an estimate, and why that is what it is."""
+        return [(line.part.activity.name, line.estimate.reason) for line in self.lines if line.estimate]
 
     @property
     def confidence(self) -> str:
@@ -108,6 +115,8 @@ def log(request: HttpRequest) -> HttpResponse:
         "newer": number - 1 if number else None,
         "older": number + 1 if len(mondays) > a_page else None,
         "nothing_yet": nothing_yet,
+        "most_files": settings.MAX_FILES_AT_ONCE,
+        "several": SeveralForm(athlete) if weeks else None,
         "has_physiology": Physiology.objects.of(athlete).exists(),
         "first": first_steps(athlete) if new else None,
         "own": own,

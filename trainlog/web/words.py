@@ -40,6 +40,11 @@ def duration(seconds: float) -> str:
     return f"{minutes // 60} h {minutes % 60:02d} min"
 
 
+def seconds_missing(seconds: int) -> str:
+    """Time without a heart rate as "12 s missing" or "3 min missing"."""
+    return f"{seconds}\u00a0s missing" if seconds < 120 else f"{round(seconds / 60)}\u00a0min missing"
+
+
 def clock(seconds: float) -> str:
     """Place in a session as "3:05" or "1:03:05"."""
     whole = round(seconds)

@@ -9,8 +9,20 @@ for (const form of document.querySelectorAll("form[data-drop]")) {
     depth = Math.max(0, depth + change);
     form.toggleAttribute("data-over", depth > 0);
   };
+  const most = Number(form.dataset.most);
+  const say = (text) => {
+    const line = document.createElement("p");
+    line.className = "error";
+    line.textContent = text;
+    document.getElementById("said").replaceChildren(line);
+  };
   const send = () => {
-    if (input.files.length) form.requestSubmit();
+    if (input.files.length > most) {
+      say(`These are ${input.files.length} files. Add at most ${most} at a time, or pack them into one zip.`);
+      form.reset();
+    } else if (input.files.length) {
+      form.requestSubmit();
+    }
   };
 
   form.addEventListener("dragenter", (event) => {
@@ -27,6 +39,12 @@ for (const form of document.querySelectorAll("form[data-drop]")) {
   });
   input.addEventListener("change", send);
   form.addEventListener("htmx:beforeRequest", () => form.toggleAttribute("data-sending", true));
+  form.addEventListener("htmx:responseError", (event) =>
+    say(`The files were not taken: the server answered ${event.detail.xhr.status}. Add fewer at a time.`),
+  );
+  form.addEventListener("htmx:sendError", () =>
+    say("The files were not sent: the server does not answer. They are still where they were; try again."),
+  );
   form.addEventListener("htmx:afterRequest", () => {
     form.toggleAttribute("data-sending", false);
     form.reset();
