@@ -70,6 +70,12 @@ def test_the_page_is_reached_from_log_and_account(ana, client, address):
     assert 'href="/deleted"' in text(client.get(address))
 
 
+def test_a_log_that_was_deleted_wholly_still_leads_to_what_can_be_put_back(ana, client):
+    assert "/deleted" not in text(client.get("/"))
+    delete_workout(part(ana).workout)
+    assert 'href="/deleted"' in text(client.get("/"))
+
+
 def test_what_stands_in_the_way_is_said_and_the_deletion_stays(ana, client):
     deletion = delete_workout(part(ana).workout)
     add_typed_workout(ana, MORNING, 30, activity_of(ana, "row"), None)

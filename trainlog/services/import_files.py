@@ -74,10 +74,12 @@ def receive(athlete: Athlete, file_name: str, content: bytes, *, wakes_a_worker:
     UnreadableFile
         If the file is empty or too large to be kept at all.
     """
-    return _keep(athlete, file_name, content)[0]
+    return _keep(athlete, file_name, content, wakes_a_worker=wakes_a_worker)[0]
 
 
-def _keep(athlete: Athlete, file_name: str, content: bytes) -> tuple[Recording, bool]:
+def _keep(
+    athlete: Athlete, file_name: str, content: bytes, *, wakes_a_worker: bool = True
+) -> tuple[Recording, bool]:
     """Keep bytes; the recording, and whether it was in the log already and needs nothing more."""
     check_size(len(content))
     sha256 = originals.keep(athlete.pk, content)

@@ -86,7 +86,7 @@ def undo(deletion: Deletion) -> PutBack:
             waiting = [row.object for row in rows if isinstance(row.object, Recording)]
             for recording in waiting:
                 if recording.state == Recording.State.RECEIVED:
-                    transaction.on_commit(partial(wake, READ_TASK, recording.pk))
+                    transaction.on_commit(partial(wake, READ_TASK))
             # The recordings name their originals again, so these stay.
             delete_for_good(deletion)
     except IntegrityError as clash:

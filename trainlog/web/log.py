@@ -17,6 +17,7 @@ from django.views.decorators.http import require_safe
 
 from trainlog.load.week import Total
 from trainlog.models import Athlete, Basis, Confidence, Part, Physiology, Recording, Workout
+from trainlog.services.deletions import deletions_of
 from trainlog.services.find_workouts import find_workouts
 from trainlog.services.first_steps import FEW_WORKOUTS, first_steps, pair_is_news
 from trainlog.services.lines import PartLine, lines_of, monday_of, total_of
@@ -115,6 +116,7 @@ def log(request: HttpRequest) -> HttpResponse:
         "newer": number - 1 if number else None,
         "older": number + 1 if len(mondays) > a_page else None,
         "nothing_yet": nothing_yet,
+        "deleted_all": nothing_yet and deletions_of(athlete).exists(),
         "most_files": settings.MAX_FILES_AT_ONCE,
         "several": SeveralForm(athlete) if weeks else None,
         "has_physiology": Physiology.objects.of(athlete).exists(),
