@@ -102,7 +102,7 @@ def test_files_become_a_corrected_load_with_its_interval(page, live_server, ana)
         for device, share in (("chest", 1), ("left", 0.8))
     ]
     page.locator("#files").set_input_files([*pair, session_file(7, "left", 0.8)])
-    expect(page.locator(".waits")).to_have_count(7)
+    expect(page.get_by_label("0 of 7 files read")).to_be_visible()
     work_through_the_queue(ana)
     expect(page.locator(".asks")).to_have_count(2)
     answer(page, "chest")

@@ -28,7 +28,7 @@ def named_sensors(ana: Athlete) -> None:
 
 
 def sign_in(page: Page, live_server) -> None:
-    page.goto(f"{live_server.url}/sign-in")
+    page.goto(f"{live_server.url}/sign-in", timeout=60_000)  # the first page of a process takes its time
     page.get_by_label("Username").fill("ana")
     page.get_by_label("Password").fill("a long password")
     page.get_by_role("button", name="Sign in").click()
