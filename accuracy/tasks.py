@@ -9,6 +9,7 @@ from django.dispatch import receiver
 
 from accuracy.models import LearningState
 from accuracy.services.learn import learn
+from accuracy.services.reports import MAKE_TASK, unmade
 from accuracy.services.stale import had_better_wait, is_learned, unlearned
 from trainlog.models import Athlete
 from trainlog.services.demo import unfinished_demos
@@ -28,6 +29,14 @@ def learn_athlete(athlete_id: int) -> None:
         wake(LEARN_TASK, athlete_id)
 
 
+@shared_task(name=MAKE_TASK)
+def make_report(report_id: int) -> None:
+    """Make a report that waits, unless it was made or somebody is at it."""
+    from accuracy.report import make  # noqa: PLC0415  (the web process imports this module, and draws nothing)
+
+    make.make_report(report_id)
+
+
 @receiver(log_has_changed)
 def wake_learning(athlete_id: int, **_: Any) -> None:
     """A changed log deserves a new try, whatever failed before; one that is being made waits till it is."""
@@ -42,3 +51,10 @@ def wake_unlearned(**_: Any) -> None:
     """Wake learning for every log that nobody has taken up."""
     for athlete in unlearned():
         wake(LEARN_TASK, athlete.pk)
+
+
+@receiver(log_swept)
+def wake_unmade(**_: Any) -> None:
+    """Wake a worker for every report that nobody has taken up."""
+    for report_id in unmade():
+        wake(MAKE_TASK, report_id)

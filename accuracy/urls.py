@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from accuracy.web import compare, first_pair, offers, pairs, profiles, sensors, workouts
+from accuracy.web import compare, first_pair, offers, pairs, profiles, reports, sensors, workouts
 
 CELL = "<int:sensor_pk>/activities/<int:activity_pk>"
 
@@ -23,5 +23,11 @@ urlpatterns = [
     path("pairs/<int:pk>/pair.csv", pairs.pair_csv, name="pair_csv"),
     path("pairs/<int:pk>/pair.json", pairs.pair_json, name="pair_json"),
     path("workouts/<int:pk>/chart.json", workouts.workout_chart, name="workout_chart"),
+    path("reports", reports.reports, name="reports"),
+    path("reports/<int:pk>/delete", reports.delete, name="delete_report"),
+    *(
+        path(f"reports/<int:pk>/report.{kind}", reports.report_file, {"kind": kind}, name=f"report_{kind}")
+        for kind in reports.NAMES
+    ),
     path("parts/<int:pk>/findings", pairs.part_findings, name="part_findings"),
 ]

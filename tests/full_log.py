@@ -55,6 +55,7 @@ def fields_naming_rows_of(owner):
     """Enough for any form of the site, and every choice in it a row of the owner's."""
     named = {
         "sensor": ROWS["sensors"](owner).pk,
+        "sensors": ROWS["sensors"](owner).pk,
         "activity": ROWS["activities"](owner).pk,
         "recording": ROWS["files"](owner).pk,
         "workout": ROWS["workouts"](owner).pk,
@@ -175,7 +176,8 @@ def _learned(owner, part, tested, reference, mark):
     )
     report = Report.objects.create(owner=owner, state=Report.State.MADE)
     report.sensors.add(worn)
-    ReportFile.objects.create(owner=owner, report=report, kind="html", content=b"", byte_count=0)
+    for kind in ReportFile.Kind:
+        ReportFile.objects.create(owner=owner, report=report, kind=kind, content=b"", byte_count=0)
     plan = StrapPlan.objects.create(
         owner=owner, fit=fit, last_day=MORNING.date(), weeks=1, parts=1, measured_parts=0, half_width=0.1
     )

@@ -245,6 +245,7 @@ api.add_router("", several, tags=["workouts"])
 api.add_router("", deletions, tags=["deleted lately"])
 # A string, so that the log knows nothing of whoever learns about sensors.
 api.add_router("", "accuracy.api.router", tags=["sensors"])
+api.add_router("", "accuracy.api_reports.router", tags=["reports"])
 
 
 def _receive(athlete: Athlete, file: UploadedFile) -> list[FileAnswer]:

@@ -74,7 +74,7 @@ def csv_pieces(athlete: Athlete, table: str, first: date | None, last: date | No
     names = TABLES[table].names
     yield _csv([names])
     for rows in _in_pieces(TABLES[table].rows(athlete, first, last)):
-        yield _csv([_cell(row[name]) for name in names] for row in rows)
+        yield _csv([csv_cell(row[name]) for name in names] for row in rows)
 
 
 def parquet_pieces(athlete: Athlete, table: str, first: date | None, last: date | None) -> Iterator[bytes]:
@@ -309,7 +309,8 @@ def _csv(rows: Iterable[list[Any]]) -> bytes:
     return text.getvalue().encode()
 
 
-def _cell(value: Any) -> Any:
+def csv_cell(value: Any) -> Any:
+    """Value as it stands in a CSV file: ten digits, and no text that a table program takes for a formula."""
     if isinstance(value, str):
         return f"'{value}" if value[:1] in FORMULA_STARTS else value
     if isinstance(value, datetime):

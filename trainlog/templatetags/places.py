@@ -23,8 +23,7 @@ PAGES = {
         "sensors",
         "Sensors",
         "profile pair first_pair part_findings strap_plan compare_sensors new_sensor edit_sensor "
-        "sensor_firmware "
-        "maximum_offer",
+        "sensor_firmware maximum_offer reports",
     ),
     "method": ("method", "Method", ""),
     "account": (

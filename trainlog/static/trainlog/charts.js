@@ -3,7 +3,12 @@
 // page's custom properties, so light, dark and forced colours need no other spec. Once drawn it says so by the
 // event "drawn", whose detail is the chart's view.
 
+import { STYLES } from "./ink.js";
+
 const ink = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
+
+const inked = (marks) =>
+  Object.fromEntries(Object.entries(marks).map(([key, value]) => [key, `${value}`.startsWith("--") ? ink(value) : value]));
 
 function config() {
   const text = { labelColor: ink("--quiet"), titleColor: ink("--quiet"), labelFontSize: 12, titleFontSize: 12 };
@@ -13,7 +18,6 @@ function config() {
     background: "transparent",
     font,
     view: { stroke: null },
-    line: { strokeWidth: 1.5 },
     axis: {
       ...text,
       titleFontWeight: "normal",
@@ -22,39 +26,7 @@ function config() {
       tickColor: ink("--rule"),
     },
     axisX: { grid: false },
-    style: {
-      reference: { color: ink("--reference") },
-      tested: { color: ink("--tested") },
-      corrected: { color: ink("--corrected") },
-      "corrected-band": { color: ink("--band") },
-      unknown: { color: ink("--unknown") },
-      "part-strip": { color: ink("--rule"), opacity: 0.16, stroke: ink("--ground"), strokeWidth: 2 },
-      "chosen-part": { color: ink("--accent-ground") },
-      boundary: { color: ink("--quiet"), strokeDash: [2, 3] },
-      "part-name": { color: ink("--ink"), fontSize: 12 },
-      halo: { stroke: ink("--ground"), strokeWidth: 4, strokeJoin: "round", fontSize: 12 },
-      pointer: { color: ink("--quiet"), strokeWidth: 1 },
-      zero: { color: ink("--rule") },
-      flagged: { color: ink("--unknown"), opacity: 0.14 },
-      epoch: { color: ink("--tested"), filled: true, shape: "circle", size: 14, opacity: 0.4 },
-      session: { color: ink("--tested"), filled: true, stroke: ink("--ink"), shape: "circle", size: 75, opacity: 1 },
-      bias: { color: ink("--ink"), strokeWidth: 1.5 },
-      limit: { color: ink("--ink"), strokeWidth: 1.25, strokeDash: [6, 3] },
-      slope: { color: ink("--ink"), strokeWidth: 1.25, strokeDash: [1.5, 2.5] },
-      "level-band": { color: ink("--rule"), opacity: 0.28 },
-      density: { color: ink("--ink") },
-      morning: { color: ink("--quiet"), filled: true, shape: "circle", size: 28, opacity: 0.8 },
-      weekly: { color: ink("--ink"), strokeWidth: 2 },
-      "usual-band": { color: ink("--rule"), opacity: 0.28 },
-      "day-load": { color: ink("--rule"), opacity: 0.55 },
-      "day-interval": { color: ink("--ink"), strokeWidth: 0.75, opacity: 0.55 },
-      quick: { color: ink("--quick"), strokeWidth: 2 },
-      "quick-band": { color: ink("--quick"), opacity: 0.2 },
-      slow: { color: ink("--slow"), strokeWidth: 2, strokeDash: [6, 3] },
-      "slow-band": { color: ink("--slow"), opacity: 0.14 },
-      identity: { color: ink("--ink"), strokeWidth: 1.25 },
-      "identity-edge": { color: ink("--ground"), strokeWidth: 4 },
-    },
+    style: Object.fromEntries(Object.entries(STYLES).map(([name, marks]) => [name, inked(marks)])),
   };
 }
 

@@ -1,0 +1,97 @@
+"""A report as one HTML file that needs nothing beside itself."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from django.template.loader import render_to_string
+from django.utils.html import escape
+from django.utils.safestring import SafeString, mark_safe
+
+from accuracy.report.document import Document, Figure, Table
+from accuracy.report.drawings import key_mark
+from accuracy.report.reading import CARE, LICENCE, Numbered, day_made, heading, is_number, numbered, shown
+from trainlog.charts.picture import Picture
+
+DEEPEST = 6
+"""Level of heading below which HTML has none."""
+
+_NAMESPACE = re.compile(r' xmlns(?::\w+)?="[^"]*"')
+_IDENTIFIER = re.compile(r'(\bid="|url\(#|href="#)')
+
+
+def page_of(document: Document, pictures: Mapping[str, Picture]) -> bytes:
+    """Write a report as a page: no address outside it, no script, figures within, each said in words too.
+
+    Parameters
+    ----------
+    document : Document
+    pictures : mapping of str to Picture
+        Of its figures, by their names.
+    """
+    context = {
+        "document": document,
+        "made": day_made(document),
+        "sections": [_section(one, pictures, 2) for one in numbered(document)],
+        "care": CARE,
+        "colophon": [words for words in (document.colophon, LICENCE) if words],
+    }
+    return render_to_string("accuracy/report.html", context).encode()
+
+
+def _section(one: Numbered, pictures: Mapping[str, Picture], level: int) -> dict[str, Any]:
+    return {
+        "number": one.number,
+        "anchor": one.anchor,
+        "level": min(level, DEEPEST),
+        "section": one.section,
+        "tables": [_table(number, table) for number, table in one.tables],
+        "figures": [_figure(number, figure, pictures[figure.name]) for number, figure in one.figures],
+        "sections": [_section(inner, pictures, level + 1) for inner in one.sections],
+    }
+
+
+def _table(number: int, table: Table) -> dict[str, Any]:
+    numbers = [is_number(table, place) for place in range(len(table.columns))]
+    return {
+        "number": number,
+        "caption": table.caption,
+        "note": table.note,
+        "columns": [
+            {"heading": heading(column), "number": is_one}
+            for column, is_one in zip(table.columns, numbers, strict=True)
+        ],
+        "rows": [_row(table, row, numbers) for row in table.rows],
+    }
+
+
+def _row(table: Table, row: Sequence[Any], numbers: Sequence[bool]) -> list[dict[str, Any]]:
+    cells = zip(row, table.columns, numbers, strict=True)
+    return [{"text": shown(value, column), "number": is_one} for value, column, is_one in cells]
+
+
+def _figure(number: int, figure: Figure, picture: Picture) -> dict[str, Any]:
+    return {
+        "number": number,
+        "caption": figure.caption,
+        "alternative": figure.alternative,
+        "svg": _inline(picture.svg, f"figure-{number}", figure),
+        "key": [(_mark(style), meaning) for style, meaning in figure.key],
+    }
+
+
+def _inline(svg: str, name: str, figure: Figure) -> SafeString:
+    """Drawing as part of a page: named, its parts' names its own, without the addresses of name spaces."""
+    own = _IDENTIFIER.sub(lambda found: f"{found[1]}{name}-", _NAMESPACE.sub("", svg))
+    beginning, _, inside = own.partition(">")
+    named = f'{beginning} role="img" aria-labelledby="{name}-title" aria-describedby="{name}-words">'
+    title = f'<title id="{name}-title">{escape(figure.caption)}</title>'
+    words = f'<desc id="{name}-words">{escape(figure.alternative)}</desc>'
+    return mark_safe(f"{named}{title}{words}{inside}")
+
+
+def _mark(style: str) -> SafeString:
+    mark = _NAMESPACE.sub("", key_mark(style)).replace("<svg ", '<svg aria-hidden="true" ', 1)
+    return mark_safe(mark)
