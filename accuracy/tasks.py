@@ -9,7 +9,7 @@ from django.dispatch import receiver
 
 from accuracy.models import LearningState
 from accuracy.services.learn import learn
-from accuracy.services.reports import MAKE_TASK, unmade
+from accuracy.services.reports import LONGEST, MAKE_TASK, unmade
 from accuracy.services.stale import had_better_wait, is_learned, unlearned
 from trainlog.models import Athlete
 from trainlog.services.demo import unfinished_demos
@@ -29,7 +29,9 @@ def learn_athlete(athlete_id: int) -> None:
         wake(LEARN_TASK, athlete_id)
 
 
-@shared_task(name=MAKE_TASK)
+# Longer than the queue waits before it sends a task to another worker, so it is taken off the queue as it
+# begins: a report whose worker dies is found by the sweep once its claim is over.
+@shared_task(name=MAKE_TASK, acks_late=False, time_limit=LONGEST)
 def make_report(report_id: int) -> None:
     """Make a report that waits, unless it was made or somebody is at it."""
     from accuracy.report import make  # noqa: PLC0415  (the web process imports this module, and draws nothing)

@@ -219,8 +219,9 @@ def test_the_owner_sees_what_the_others_must_not(ana):
     pages |= {f"export/{table}.csv" for table in ("workouts", "check-ins", "sets")}
     pages |= {"sets/<int:pk>", "api/parts/<id>/sets"}
     pages |= {"deleted", "deleted/<int:pk>/delete", "api/deleted"}
-    pages |= {"strap-plan", "check-in", "api/pairs/<id>", "api/check-ins/<day>"}
-    listed = ("workouts", "estimates", "profiles", "pairs", "strap-plan", "check-ins", "planned-sessions")
+    pages |= {"strap-plan", "check-in", "sensors/reports", "api/pairs/<id>", "api/check-ins/<day>"}
+    listed = {"workouts", "estimates", "profiles", "pairs", "strap-plan", "check-ins", "planned-sessions"}
+    listed |= {"reports"}
     assert pages | {f"api/{name}" for name in listed} <= seen
 
 

@@ -18,6 +18,9 @@ from trainlog.charts.picture import Picture
 DEEPEST = 6
 """Level of heading below which HTML has none."""
 
+SHORT = 16
+"""Letters of a cell that is not broken: a page that is too narrow for the table scrolls it."""
+
 _NAMESPACE = re.compile(r' xmlns(?::\w+)?="[^"]*"')
 _IDENTIFIER = re.compile(r'(\bid="|url\(#|href="#)')
 
@@ -69,7 +72,15 @@ def _table(number: int, table: Table) -> dict[str, Any]:
 
 def _row(table: Table, row: Sequence[Any], numbers: Sequence[bool]) -> list[dict[str, Any]]:
     cells = zip(row, table.columns, numbers, strict=True)
-    return [{"text": shown(value, column), "number": is_one} for value, column, is_one in cells]
+    return [
+        {"text": (text := shown(value, column)), "look": "number" if is_one else _of_text(text)}
+        for value, column, is_one in cells
+    ]
+
+
+def _of_text(text: str) -> str:
+    """Class of a cell of text: a date or a short name stays on one line."""
+    return "whole" if len(text) <= SHORT else ""
 
 
 def _figure(number: int, figure: Figure, picture: Picture) -> dict[str, Any]:
@@ -78,7 +89,7 @@ def _figure(number: int, figure: Figure, picture: Picture) -> dict[str, Any]:
         "caption": figure.caption,
         "alternative": figure.alternative,
         "svg": _inline(picture.svg, f"figure-{number}", figure),
-        "key": [(_mark(style), meaning) for style, meaning in figure.key],
+        "key": [(_mark(figure, style), meaning) for style, meaning in figure.key],
     }
 
 
@@ -92,6 +103,6 @@ def _inline(svg: str, name: str, figure: Figure) -> SafeString:
     return mark_safe(f"{named}{title}{words}{inside}")
 
 
-def _mark(style: str) -> SafeString:
-    mark = _NAMESPACE.sub("", key_mark(style)).replace("<svg ", '<svg aria-hidden="true" ', 1)
+def _mark(figure: Figure, style: str) -> SafeString:
+    mark = _NAMESPACE.sub("", key_mark(figure, style)).replace("<svg ", '<svg aria-hidden="true" ', 1)
     return mark_safe(mark)

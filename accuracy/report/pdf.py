@@ -19,6 +19,7 @@ from accuracy.report.reading import (
     numbered,
     shown,
 )
+from accuracy.report.widths import fit
 from trainlog.charts.ink import FONTS
 from trainlog.charts.picture import Picture
 
@@ -96,17 +97,19 @@ def _sections(sections: Sequence[Numbered], pictures: Mapping[str, Picture]) -> 
 
 
 def _table(table: Table) -> dict[str, Any]:
+    headings = [heading(column) for column in table.columns]
+    numbers = [is_number(table, place) for place in range(len(headings))]
+    rows = [
+        [shown(value, column) for value, column in zip(row, table.columns, strict=True)] for row in table.rows
+    ]
+    fitted = fit(headings, rows, numbers)
+    columns = zip(headings, numbers, fitted.widths, strict=True)
     return {
         "caption": table.caption,
         "note": table.note,
-        "columns": [
-            {"heading": heading(column), "number": is_number(table, place)}
-            for place, column in enumerate(table.columns)
-        ],
-        "rows": [
-            [shown(value, column) for value, column in zip(row, table.columns, strict=True)]
-            for row in table.rows
-        ],
+        "size": fitted.size,
+        "columns": [{"heading": one, "number": number, "width": width} for one, number, width in columns],
+        "rows": rows,
     }
 
 
@@ -116,5 +119,5 @@ def _figure(figure: Figure, picture: Picture) -> dict[str, Any]:
         "alternative": figure.alternative,
         "svg": picture.svg.replace(FONTS, PRINTED),
         "share": min(1.0, picture.width / (WIDTH + 60)),
-        "key": [[key_mark(style), meaning] for style, meaning in figure.key],
+        "key": [[key_mark(figure, style), meaning] for style, meaning in figure.key],
     }

@@ -128,8 +128,8 @@ def is_number(table: Table, place: int) -> bool:
 
 
 def heading(column: Column) -> str:
-    """Name of a column with its unit."""
-    return f"{column.name}, {column.unit}" if column.unit else column.name
+    """Name of a column with its unit, which stays on the line of the name's last word."""
+    return f"{column.name},\N{NO-BREAK SPACE}{column.unit}" if column.unit else column.name
 
 
 def day_made(document: Document) -> str:

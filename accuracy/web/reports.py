@@ -17,6 +17,9 @@ from trainlog.models import Athlete, Sensor
 from trainlog.web.log_filter import day
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show, whole_number
 
+NOTHING_NEW = 204
+"""The list stays as it is, so that it is not read out again every two seconds."""
+
 NAMES = {
     ReportFile.Kind.HTML.value: "Page",
     ReportFile.Kind.PDF.value: "PDF",
@@ -52,7 +55,10 @@ def reports(request: HttpRequest) -> HttpResponse:
     """Show the reports with their state, and take the wish for another; by htmx the list alone."""
     athlete = athlete_of(request)
     if request.method == "GET" and request.htmx:  # type: ignore[attr-defined]
-        return show(request, "accuracy/_reports.html", _listed(athlete))
+        listed = _listed(athlete)
+        if request.GET.get("seen") == listed["now"]:
+            return HttpResponse(status=NOTHING_NEW)
+        return show(request, "accuracy/_reports.html", listed)
     posted = request.POST if request.method == "POST" else None
     form = ReportForm(athlete, posted, initial=_chosen(request, athlete))
     if posted is not None and accept_or_explain(form, lambda: ask_for_report(athlete, **form.cleaned_data)):
@@ -79,14 +85,16 @@ def report_file(request: HttpRequest, pk: int, kind: str) -> HttpResponse:
 
 
 def _listed(athlete: Athlete) -> dict[str, Any]:
-    """Reports with their files, and whether one is still being made."""
+    """Reports with their files, whether one is still being made, and what changes when any of that does."""
     found = reports_of(athlete)
     rows = []
     for report in found:
         files = {file.kind: file for file in report.files.all()}
         taken = [(NAMES[kind], f"report_{kind}", files[kind].byte_count) for kind in NAMES if kind in files]
         rows.append((report, taken))
-    return {"reports": rows, "waiting": any(report.state == Report.State.WAITING for report in found)}
+    now = "-".join(f"{report.pk}{report.state}{report.attempts}" for report in found)
+    waiting = any(report.state == Report.State.WAITING for report in found)
+    return {"reports": rows, "waiting": waiting, "now": now}
 
 
 def _chosen(request: HttpRequest, athlete: Athlete) -> dict[str, Any]:

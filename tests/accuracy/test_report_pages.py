@@ -111,6 +111,13 @@ def test_a_waiting_list_asks_for_itself_again_and_a_finished_one_does_not(browse
     assert again not in browser.get(PAGE, headers={"HX-Request": "true"}).content.decode()
 
 
+def test_a_list_that_is_as_it_was_is_not_sent_and_not_read_out_again(browser, waiting):
+    asks_again = re.search(r'hx-get="([^"]+)"', browser.get(PAGE).content.decode())[1]
+    assert browser.get(asks_again, headers={"HX-Request": "true"}).status_code == 204
+    keep_report(claim_report(waiting.pk), FILES)
+    assert b"PDF" in browser.get(asks_again, headers={"HX-Request": "true"}).content
+
+
 def test_each_file_is_offered_with_its_size(browser, made):
     assert re.search(r"Page of .{0,20} 1\.9 MB PDF of .{0,20} 4 bytes ZIP of", text(browser.get(PAGE)))
 

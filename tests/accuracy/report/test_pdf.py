@@ -126,7 +126,7 @@ def test_a_long_table_goes_over_pages_and_repeats_its_header():
 def test_sections_and_cells_are_set():
     made = without_figures()
     assert headings(made) == ["Summary", "Contents", "Sample", "References", "Care"]
-    assert cells(made)[:2] == ["session", "mean of the reference, bpm"]
+    assert cells(made)[:2] == ["session", "mean of the reference,\N{NO-BREAK SPACE}bpm"]
     assert cells(made)[4:] == ["A 1", "141.3", "−6.4", "720", "A 2", "133.0", "–", "700"]
 
 

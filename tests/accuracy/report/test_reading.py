@@ -71,7 +71,36 @@ def test_a_plot_against_the_line_of_identity_is_square():
     assert f"h{height}v{height}h-{height}Z" in svg
 
 
+def shape_of(one, style):
+    (shape,) = ElementTree.fromstring(key_mark(one, style))
+    return shape.tag.split("}")[1], shape
+
+
 @pytest.mark.parametrize("style", styles())
 def test_every_style_has_a_mark_for_its_key(style):
-    (shape,) = ElementTree.fromstring(key_mark(style))
-    assert shape.tag.split("}")[1] in {"rect", "line", "circle"}
+    assert shape_of(figure(), style)[0] in {"rect", "line", "circle"}
+
+
+@pytest.mark.parametrize(
+    ("mark", "shape"),
+    [
+        ({"type": "line"}, "line"),
+        ({"type": "rule"}, "line"),
+        ({"type": "point", "filled": True}, "circle"),
+        ({"type": "point", "shape": "cross"}, "path"),
+        ({"type": "area"}, "rect"),
+    ],
+)
+def test_a_key_shows_a_style_as_the_figure_draws_it(mark, shape):
+    drawn = figure(spec={"layer": [{"mark": {**mark, "style": "tested"}}]})
+    assert shape_of(drawn, "tested")[0] == shape
+
+
+def test_a_trace_is_a_line_in_the_key_though_its_lanes_have_its_colour():
+    both = [{"mark": {"type": kind, "style": "tested"}} for kind in ("rect", "line")]
+    assert shape_of(figure(spec={"layer": both}), "tested")[0] == "line"
+
+
+def test_a_dashed_line_is_dashed_in_the_key():
+    spec = {"layer": [{"mark": {"type": "rule", "style": "limit"}}]}
+    assert shape_of(figure(spec=spec), "limit")[1].attrib["stroke-dasharray"] == "6 3"
