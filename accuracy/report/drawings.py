@@ -62,7 +62,7 @@ def key_mark(figure: Figure, style: str) -> str:
     own = _marks_of(figure.spec, style)
     kinds = {mark["type"]: mark for mark in own}
     drawn = next((kind for kind in KIND_OF_KEY if kind in kinds), "rect")
-    look = styles()[style] | kinds.get(drawn, {})
+    look = {**styles()[style], **kinds.get(drawn, {})}
     shape = {"line": _line, "point": _point, "patch": _patch}[KIND_OF_KEY[drawn]](look)
     return f'<svg xmlns="http://www.w3.org/2000/svg" width="26" height="14" viewBox="0 0 26 14">{shape}</svg>'
 

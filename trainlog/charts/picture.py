@@ -132,6 +132,7 @@ def _shorter(svg: str) -> str:
         svg = svg.replace(f'id="{name}"', f'id="part-{place}"').replace(
             f"url(#{name})", f"url(#part-{place})"
         )
+    svg = svg.replace(' opacity="1"', "")
     rounded = _COORDINATES.sub(lambda found: _LONG.sub(r"\1", found[0]), svg)
     return _SHAPE.sub(lambda found: _transparent(found[0]), rounded)
 
