@@ -8,6 +8,7 @@ import zipfile
 from collections.abc import Iterator, Mapping
 
 from accuracy.report.document import Document, Table
+from accuracy.report.drawings import described
 from accuracy.report.reading import CARE, LICENCE, day_made, every_figure, every_table
 from trainlog.charts.picture import Picture
 from trainlog.services.exports import csv_cell
@@ -62,7 +63,8 @@ def _entries(
     yield "report.html", page
     yield "report.pdf", pdf
     for _, figure in every_figure(document):
-        yield f"figures/{figure.name}.svg", pictures[figure.name].svg.encode()
+        drawing = described(pictures[figure.name].svg, figure.name, figure)
+        yield f"figures/{figure.name}.svg", drawing.encode()
         yield f"figures/{figure.name}.png", pictures[figure.name].png
     for table in (*(table for _, table in every_table(document)), *document.data):
         yield f"data/{table.name}.csv", _csv(table)

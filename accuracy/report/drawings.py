@@ -6,6 +6,8 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
+from django.utils.html import escape
+
 from accuracy.report.document import Document, Figure
 from accuracy.report.reading import every_figure
 from trainlog.charts.ink import styles
@@ -49,6 +51,25 @@ def _spec(figure: Figure) -> dict[str, Any]:
     if against_identity and isinstance(spec.get("height"), int):
         spec["width"] = spec["height"]
     return spec
+
+
+def described(svg: str, name: str, figure: Figure) -> str:
+    """Drawing that says what it is and shows: one image to whoever is read to.
+
+    Parameters
+    ----------
+    svg : str
+        Text of the drawing.
+    name : str
+        With which the names of its title and description begin.
+    figure : Figure
+        With its caption and alternative.
+    """
+    beginning, _, inside = svg.partition(">")
+    named = f'{beginning} role="img" aria-labelledby="{name}-title" aria-describedby="{name}-words">'
+    title = f'<title id="{name}-title">{escape(figure.caption)}</title>'
+    words = f'<desc id="{name}-words">{escape(figure.alternative)}</desc>'
+    return f"{named}{title}{words}{inside}"
 
 
 def key_mark(figure: Figure, style: str) -> str:

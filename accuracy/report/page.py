@@ -7,11 +7,10 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django.template.loader import render_to_string
-from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 
 from accuracy.report.document import Document, Figure, Table
-from accuracy.report.drawings import key_mark
+from accuracy.report.drawings import described, key_mark
 from accuracy.report.reading import CARE, LICENCE, Numbered, day_made, heading, is_number, numbered, shown
 from trainlog.charts.picture import Picture
 
@@ -94,13 +93,9 @@ def _figure(number: int, figure: Figure, picture: Picture) -> dict[str, Any]:
 
 
 def _inline(svg: str, name: str, figure: Figure) -> SafeString:
-    """Drawing as part of a page: named, its parts' names its own, without the addresses of name spaces."""
+    """Drawing as part of a page: its parts' names are its own, without the addresses of name spaces."""
     own = _IDENTIFIER.sub(lambda found: f"{found[1]}{name}-", _NAMESPACE.sub("", svg))
-    beginning, _, inside = own.partition(">")
-    named = f'{beginning} role="img" aria-labelledby="{name}-title" aria-describedby="{name}-words">'
-    title = f'<title id="{name}-title">{escape(figure.caption)}</title>'
-    words = f'<desc id="{name}-words">{escape(figure.alternative)}</desc>'
-    return mark_safe(f"{named}{title}{words}{inside}")
+    return mark_safe(described(own, name, figure))
 
 
 def _mark(figure: Figure, style: str) -> SafeString:

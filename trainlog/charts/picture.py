@@ -25,6 +25,7 @@ UNSEEN = frozenset({"pointer"})
 
 _COORDINATES = re.compile(r' (?:d|transform|points|x|y|x1|x2|y1|y2|width|height)="[^"]*"')
 _NAME = re.compile(r'\bid="([^"]*)"')
+_ROLE = re.compile(r' (?:role|aria-\w+|pointer-events)="[^"]*"')
 _SHAPE = re.compile(r"<path [^>]*>")
 _WIDTH = re.compile(r'<svg [^>]*?width="([\d.]+)"')
 _LONG = re.compile(r"(\d\.\d\d)\d+")
@@ -125,14 +126,14 @@ def _shorter(svg: str) -> str:
     """The same to any eye at a fraction of the size.
 
     Coordinates go to a hundredth of a pixel; and a shape without an edge has its fill transparent, not itself
-    as a group, which in PDF is an object for each of a thousand cells.
+    as a group, which in PDF is an object for each of a thousand cells. Roles are left out: a drawing is one
+    image to whoever is read to, and what it shows is for its place to say.
     """
     for place, name in enumerate(dict.fromkeys(_NAME.findall(svg)), 1):
         # The library counts on from drawing to drawing; the same spec is to give the same bytes.
-        svg = svg.replace(f'id="{name}"', f'id="part-{place}"').replace(
-            f"url(#{name})", f"url(#part-{place})"
-        )
-    svg = svg.replace(' opacity="1"', "")
+        svg = svg.replace(f'id="{name}"', f'id="part-{place}"')
+        svg = svg.replace(f"url(#{name})", f"url(#part-{place})")
+    svg = _ROLE.sub("", svg).replace(' opacity="1"', "")
     rounded = _COORDINATES.sub(lambda found: _LONG.sub(r"\1", found[0]), svg)
     return _SHAPE.sub(lambda found: _transparent(found[0]), rounded)
 

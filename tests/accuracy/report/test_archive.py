@@ -3,13 +3,14 @@
 import csv
 import io
 import zipfile
+from xml.etree import ElementTree
 
 import pytest
 
 from accuracy.report.archive import archive_of
 from accuracy.report.drawings import pictures_of
 from accuracy.report.reading import CARE
-from tests.accuracy.report.documents import document, table
+from tests.accuracy.report.documents import document, figure, table
 
 
 @pytest.fixture(scope="module")
@@ -49,6 +50,14 @@ def test_it_holds_both_forms_every_figure_twice_and_every_table(archive):
 def test_figures_are_files_of_their_kind(archive):
     assert archive.read("figures/density.svg").startswith(b'<svg xmlns="http://www.w3.org/2000/svg"')
     assert archive.read("figures/density.png").startswith(b"\x89PNG")
+
+
+def test_a_drawing_says_by_itself_what_it_is_and_shows(archive):
+    drawing = ElementTree.fromstring(archive.read("figures/overlay-1.svg"))
+    assert drawing.attrib["role"] == "img"
+    title, words = drawing[:2]
+    assert (title.text, words.text) == (figure().caption, figure().alternative)
+    assert not [one for one in drawing.iter() if one is not drawing and "role" in one.attrib]
 
 
 def test_data_has_names_for_programs_and_more_digits_than_the_text(archive):
