@@ -22,7 +22,8 @@ FIRST_CHANCE = timedelta(seconds=15)
 """How long the wake-up sent when it was asked for has before the sweep sends another."""
 
 LONGEST = 300
-"""Seconds that making one may take: 15 on two idle cores for two sensors with 44 pairs, 95 on busy ones."""
+"""Seconds that making one may take: two sensors with 44 pairs took 45 and 95 on two cores that fifteen other
+processes wanted too."""
 
 CLAIM = timedelta(seconds=LONGEST + 30)
 """How long one worker keeps a report to itself; longer than making it may take."""
