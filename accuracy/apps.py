@@ -10,5 +10,9 @@ class AccuracyConfig(AppConfig):
     verbose_name = "Sensor accuracy"
 
     def ready(self) -> None:
-        """Connect the one receiver that wakes a worker when a log has changed."""
-        from accuracy import tasks  # noqa: F401  (its import connects the receiver)
+        """Connect what wakes a worker when a log has changed, and what is found of learning when asked."""
+        from accuracy import tasks  # noqa: F401  (its import connects the receivers)
+        from accuracy.services.examined import examined
+        from trainlog.signals import installation_examined
+
+        installation_examined.connect(examined)

@@ -10,6 +10,9 @@ from pathlib import Path
 
 from django.conf import settings
 
+ARRIVING = "arriving-"
+"""Beginning of the name of a file that is still being written."""
+
 
 def digest(content: bytes) -> str:
     """Content hash by which a file is known."""
@@ -45,11 +48,10 @@ def keep(athlete_id: int, content: bytes) -> str:
     """
     sha256 = digest(content)
     path = path_of(athlete_id, sha256)
-    # Kept bytes that were damaged on disk are replaced: the refusal of a damaged original asks for this.
-    if path.exists() and digest(path.read_bytes()) == sha256:
+    if _is_kept(path, sha256):
         return sha256
     _make_folder(path.parent)
-    with tempfile.NamedTemporaryFile(dir=path.parent, prefix="arriving-", delete=False) as file:
+    with tempfile.NamedTemporaryFile(dir=path.parent, prefix=ARRIVING, delete=False) as file:
         try:
             file.write(content)
             file.flush()
@@ -107,6 +109,16 @@ def forget_all(athlete_id: int) -> None:
     for below in folder.glob("??"):
         shutil.rmtree(below)
     shutil.rmtree(folder, ignore_errors=True)
+
+
+def _is_kept(path: Path, sha256: str) -> bool:
+    """Whether the bytes are there and whole; damaged ones are replaced, as their refusal asks for."""
+    try:
+        # Before they are relied on: files that no row names are removed by age (keeping.original_files).
+        os.utime(path)
+        return digest(path.read_bytes()) == sha256
+    except FileNotFoundError:
+        return False
 
 
 def _make_folder(folder: Path) -> None:

@@ -7,3 +7,6 @@ log_has_changed = Signal()
 
 log_swept = Signal()
 """Sent by the regular sweep, so that every app looks for work that nobody has taken up."""
+
+installation_examined = Signal()
+"""Sent by ``manage.py doctor``; a receiver gives a list of ``keeping.findings.Finding`` of its own app."""

@@ -5,7 +5,9 @@ import pytest
 from django.db import OperationalError
 from django.utils import timezone
 
+from trainlog.celery import app
 from trainlog.models import SweepRun
+from trainlog.services import answering
 from trainlog.web import health
 
 pytestmark = pytest.mark.django_db
@@ -54,7 +56,7 @@ def test_a_start_after_a_long_pause_is_given_time_to_sweep(client):
 
 
 def test_a_queue_that_is_down_is_not_well(client, monkeypatch, tmp_path):
-    monkeypatch.setattr(health.app.conf, "broker_write_url", f"redis+socket://{tmp_path / 'nobody.sock'}")
+    monkeypatch.setattr(app.conf, "broker_write_url", f"redis+socket://{tmp_path / 'nobody.sock'}")
     answer = client.get("/health")
     assert answer.status_code == 503
     assert answer.json()["queue"] == {"ok": False}
@@ -64,7 +66,7 @@ def test_a_database_that_is_down_is_answered_too(client, monkeypatch):
     def refuse(*_, **__):
         raise OperationalError
 
-    monkeypatch.setattr(health.connection, "cursor", refuse)
+    monkeypatch.setattr(answering.connection, "cursor", refuse)
     answer = client.get("/health")
     assert answer.status_code == 503
     assert answer.json()["database"] == {"ok": False}

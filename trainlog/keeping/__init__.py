@@ -1,0 +1,1 @@
+"""Looking after an installation: backup, restore, the move to another database, checks."""

@@ -1,0 +1,46 @@
+"""Put a backup into an empty installation."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+from django.db import DatabaseError
+
+from trainlog.keeping.manifest import Damaged
+from trainlog.keeping.restore import RestoreRefused, restore
+from trainlog.keeping.rows import RowsRefused
+from trainlog.management.exits import refuse_while_served
+
+
+class Command(BaseCommand):
+    """``manage.py restore FILE``."""
+
+    help = (
+        "Put a backup of this or an earlier version into an empty installation, on SQLite or PostgreSQL. "
+        "The whole backup is checked first, and every value is compared afterwards."
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        """Say what the command takes."""
+        parser.add_argument("file", type=Path, help="the backup")
+
+    def handle(self, *, file: Path, **_: Any) -> None:
+        """Restore."""
+        refuse_while_served("nobody may write while a backup is put back.")
+        try:
+            manifest = restore(file)
+        except (Damaged, RestoreRefused, RowsRefused) as refusal:
+            raise CommandError(f"{refusal} No row was restored.") from refusal
+        except (OSError, DatabaseError) as error:
+            raise CommandError(f"The backup could not be put back: {error}") from error
+        self.stdout.write(
+            f"Restored {manifest.row_count} rows and {manifest.original_count} originals of "
+            f"{manifest.made_at}; all are as they were. Everyone signs in again."
+        )
+        if manifest.missing_count:
+            self.stdout.write(
+                f"{manifest.missing_count} originals were missing already when the backup was made."
+            )
