@@ -5,6 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 
+def counted(count: int, word: str) -> str:
+    """A number with its noun: 1 original, 2 originals."""
+    return f"{count:,} {word}{'' if count == 1 else 's'}"
+
+
 @dataclass(frozen=True)
 class Finding:
     """One thing, how it stands in plain words, and how to mend it where it has to be."""

@@ -8,7 +8,7 @@ from django.utils import timezone
 from kombu.exceptions import OperationalError
 
 from trainlog.celery import app
-from trainlog.keeping.findings import Finding
+from trainlog.keeping.findings import Finding, counted
 from trainlog.models import Recording, SweepRun
 from trainlog.services.answering import queue_answers
 from trainlog.services.progress import LATE
@@ -79,7 +79,9 @@ def waiting_files() -> Finding:
     if oldest is None:
         return Finding("files", "none waits to be read")
     waited = timezone.now() - oldest
-    said = f"{waiting.count()} wait to be read, the oldest for {_in_words(waited)}"
+    count = waiting.count()
+    wait = "waits" if count == 1 else "wait"
+    said = f"{counted(count, 'file')} {wait} to be read, the oldest for {_in_words(waited)}"
     if waited <= WAITS_TOO_LONG:
         return Finding("files", said)
     return Finding("files", f"{said}.", "See that a worker runs and reads; a large import takes its time.")

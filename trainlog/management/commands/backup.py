@@ -11,6 +11,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import DatabaseError
 
 from trainlog.keeping.backup import BackupRefused, backup
+from trainlog.keeping.findings import counted
 from trainlog.keeping.manifest import Damaged, Manifest
 from trainlog.keeping.read_archive import verify
 from trainlog.management.exits import LACKING
@@ -48,8 +49,8 @@ class Command(BaseCommand):
         self.stdout.write("Keep the secret key and the settings elsewhere: they are not inside.")
         if manifest.missing_count:
             raise CommandError(
-                f"{manifest.missing_count} originals are missing or damaged, and so are not inside; the rest "
-                "is. Keep older backups, and run `python manage.py check_originals`.",
+                f"Not inside, because missing or damaged: {_missing(manifest)}. Everything else is. "
+                "Keep older backups, and run `python manage.py check_originals`.",
                 returncode=LACKING,
             )
 
@@ -60,13 +61,15 @@ class Command(BaseCommand):
             raise CommandError(str(error)) from error
         self.stdout.write(f"{path} is whole: {_told(manifest)}.")
         if manifest.missing_count:
-            raise CommandError(
-                f"{manifest.missing_count} originals were missing when it was made.", returncode=LACKING
-            )
+            raise CommandError(f"Missing already when it was made: {_missing(manifest)}.", returncode=LACKING)
+
+
+def _missing(manifest: Manifest) -> str:
+    return counted(manifest.missing_count, "original")
 
 
 def _told(manifest: Manifest) -> str:
     return (
-        f"{manifest.row_count} rows and {manifest.original_count} originals of {manifest.made_at} "
-        f"from {manifest.database}, version {manifest.program}"
+        f"{counted(manifest.row_count, 'row')} and {counted(manifest.original_count, 'original')} of "
+        f"{manifest.made_at} from {manifest.database}, version {manifest.program}"
     )

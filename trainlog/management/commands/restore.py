@@ -9,6 +9,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.db import DatabaseError
 
+from trainlog.keeping.findings import counted
 from trainlog.keeping.manifest import Damaged
 from trainlog.keeping.restore import RestoreRefused, restore
 from trainlog.keeping.rows import RowsRefused
@@ -36,11 +37,11 @@ class Command(BaseCommand):
             raise CommandError(f"{refusal} No row was restored.") from refusal
         except (OSError, DatabaseError) as error:
             raise CommandError(f"The backup could not be put back: {error}") from error
+        rows, originals = counted(manifest.row_count, "row"), counted(manifest.original_count, "original")
         self.stdout.write(
-            f"Restored {manifest.row_count} rows and {manifest.original_count} originals of "
-            f"{manifest.made_at}; all are as they were. Everyone signs in again."
+            f"Restored {rows} and {originals} of {manifest.made_at}; all are as they were. "
+            "Everyone signs in again."
         )
         if manifest.missing_count:
-            self.stdout.write(
-                f"{manifest.missing_count} originals were missing already when the backup was made."
-            )
+            missing = counted(manifest.missing_count, "original")
+            self.stdout.write(f"Missing already when the backup was made: {missing}.")
