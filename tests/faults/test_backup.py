@@ -28,10 +28,10 @@ for number in range(10**9):
 """
 
 
-@pytest.fixture
-def installation(tmp_path):
+@pytest.fixture(scope="module")
+def installation(tmp_path_factory):
     """A log with thirty files, of which nothing runs."""
-    installation = Installation(tmp_path / "data")
+    installation = Installation(tmp_path_factory.mktemp("kept") / "data")
     installation.make_key()
     assert installation.manage("migrate", "--verbosity", "0").returncode == 0
     installation.environment["TRAINLOG_BROKER_URL"] = "memory://"
@@ -93,7 +93,7 @@ def test_a_backup_that_is_killed_leaves_no_file_under_its_name(installation, tmp
     assert verify(target / "one.zip").original_count == 30
 
 
-@pytest.mark.parametrize("most_bytes", [20_000, 400_000, 1_100_000], ids=["few", "more", "nearly all"])
+@pytest.mark.parametrize("most_bytes", [20_000, 200_000])
 def test_a_disk_that_is_full_leaves_no_file_and_says_so(installation, tmp_path, most_bytes):
     """Stands for a full disk: no file of this process may grow beyond so many bytes."""
     target = tmp_path / "backups"
@@ -106,9 +106,7 @@ def test_a_disk_that_is_full_leaves_no_file_and_says_so(installation, tmp_path, 
         check=False,
         preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (most_bytes, most_bytes)),
     )
-    if done.returncode == 0:
-        assert verify(next(target.iterdir())).original_count == 30
-        pytest.skip("all of it is smaller than that")
+    assert done.returncode == 1
     assert "could not be written, and none is there" in done.stderr
     assert list(target.iterdir()) == []
 
