@@ -3,7 +3,7 @@ from pathlib import Path
 
 import pytest
 
-from trainlog import originals
+from trainlog import originals, secret_key
 
 CONTENT = b"time,bpm\n"
 
@@ -113,3 +113,8 @@ def test_forgetting_twice_is_no_error():
     originals.forget(1, sha256)
     with pytest.raises(FileNotFoundError):
         originals.read(1, sha256)
+
+
+def test_the_data_folder_is_private_whoever_makes_it_first(tmp_path):
+    secret_key.make(tmp_path / "new")
+    assert (tmp_path / "new").stat().st_mode & 0o077 == 0

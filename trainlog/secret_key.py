@@ -19,7 +19,7 @@ def read(data_folder: Path) -> str:
 
 def make(data_folder: Path) -> None:
     """Make and keep a key that only this account can read, unless there is one."""
-    data_folder.mkdir(parents=True, exist_ok=True)
+    data_folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     try:
         descriptor = os.open(data_folder / FILE_NAME, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     except FileExistsError:

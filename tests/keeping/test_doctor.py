@@ -296,11 +296,11 @@ def test_a_look_that_breaks_is_a_finding_and_the_others_go_on(monkeypatch):
         raise RuntimeError("something private")
 
     monkeypatch.setattr(look_at_work, "workers", lambda: Finding("workers", "none"))
-    monkeypatch.setattr(doctor, "WITH_DATABASE", (("first", broken), ("second", look_at_machine.python)))
+    monkeypatch.setattr(doctor, "WITH_DATABASE", (("first", broken), ("second", look_at_work.waiting_files)))
     found = {finding.name: finding for finding in doctor.examine()}
     assert "RuntimeError" in found["first"].said
     assert "something private" not in str(found["first"])
-    assert found["second"].ok
+    assert found["files"].ok
 
 
 def _migrated(statement):
