@@ -1,10 +1,11 @@
 """What was learned about the sensors, for programs; the log's API mounts this router by its name."""
 
-from datetime import date
+from datetime import date, datetime
 from typing import Annotated, Any, Self
 
 from django.shortcuts import get_object_or_404
 from ninja import Field, Query, Router, Schema
+from ninja.pagination import paginate
 
 from accuracy.comparison_api import router as comparison
 from accuracy.core.estimates.chance_days import chance_days
@@ -16,7 +17,9 @@ from accuracy.services.offers import maximum_offer
 from accuracy.services.pair_report import pairs_of
 from accuracy.services.profiles import current_fit
 from accuracy.services.strap_plan import current_plan, earlier_gains, planned_straps
-from trainlog.api.schemas import Days, Problem, SignedInRequest
+from trainlog.api.pages import LinkedPages
+from trainlog.api.schemas import Days, Problem, SignedInRequest, Text, activity_named
+from trainlog.models import Athlete
 
 PROBLEMS = frozenset({401, 422})
 NOT_FOUND = frozenset({401, 404, 422})
@@ -74,6 +77,7 @@ class PairAnswer(Schema):
     part: int
     workout: int
     day: date
+    start: datetime = Field(description="Of the part.")
     activity: str
     reference: str | None = Field(description="Name of the reference sensor.")
     tested: str | None = Field(description="Name of the tested sensor.")
@@ -95,6 +99,7 @@ class PairAnswer(Schema):
             part=pair.part_id,
             workout=pair.part.workout_id,
             day=pair.part.workout.day,
+            start=pair.part.start,
             activity=pair.part.activity.slug,
             reference=pair.reference.sensor.name if pair.reference.sensor else None,
             tested=pair.tested.sensor.name if pair.tested.sensor else None,
@@ -105,6 +110,22 @@ class PairAnswer(Schema):
             common_seconds=pair.common_seconds,
             agreement=pair.agreement,
         )
+
+
+class PairFilter(Days):
+    """Days wanted, and of which pairs."""
+
+    activity: Text = Field("", description="Slug of one of the athlete's activities; all if left out.")
+    usable: bool | None = Field(None, description="Whether it is learned from; both if left out.")
+
+    def rest(self, athlete: Athlete) -> dict[str, Any]:
+        """What is wanted beside days, as conditions on pairs."""
+        conditions: dict[str, Any] = {}
+        if self.activity:
+            conditions["part__activity"] = activity_named(athlete, self.activity)
+        if self.usable is not None:
+            conditions["usable"] = self.usable
+        return conditions
 
 
 class PairDetail(Schema):
@@ -208,11 +229,12 @@ def profiles(request: SignedInRequest) -> list[ProfileAnswer]:
 
 
 @router.get("/pairs", response={200: list[PairAnswer], PROBLEMS: Problem})
-def pairs(request: SignedInRequest, days: Annotated[Days, Query()]) -> list[PairAnswer]:
+@paginate(LinkedPages, place_of=lambda answer: (answer.start, answer.part, answer.id))
+def pairs(request: SignedInRequest, wanted: Annotated[PairFilter, Query()]) -> list[PairAnswer]:
     """List the agreement of reference and tested sensor, part by part, oldest first."""
     found = (
         Pair.objects.of(request.auth)
-        .filter(part__workout__day__range=days.of(request.auth))
+        .filter(part__workout__day__range=wanted.of(request.auth), **wanted.rest(request.auth))
         .select_related("part__workout", "part__activity", "reference__sensor", "tested__sensor")
         .defer("reference__trace_blob", "tested__trace_blob", "reference_trace", "tested_trace")
         .order_by("part__start", "reference__sha256", "tested__sha256")

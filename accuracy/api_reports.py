@@ -1,7 +1,5 @@
 """Evidence reports for programs; the log's API mounts this router by its name."""
 
-from __future__ import annotations
-
 from datetime import date, datetime
 from typing import Annotated, Literal, Self
 
@@ -9,11 +7,13 @@ from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from ninja import Field, Query, Router, Schema
+from ninja.pagination import paginate
 from ninja.responses import Status
 
 from accuracy.models import Report, ReportFile
 from accuracy.report.download import as_download
 from accuracy.services.reports import ask_for_report, delete_report, reports_of
+from trainlog.api.pages import LinkedPages
 from trainlog.api.schemas import Problem, SensibleDay, SignedInRequest
 from trainlog.models import Athlete, Sensor
 
@@ -62,7 +62,8 @@ class ReportAnswer(Schema):
         )
 
 
-@router.get("/reports", response={200: list[ReportAnswer], frozenset({401}): Problem})
+@router.get("/reports", response={200: list[ReportAnswer], frozenset({401, 422}): Problem})
+@paginate(LinkedPages, place_of=lambda answer: (answer.asked_at, answer.id), newest_first=True)
 def reports(request: SignedInRequest) -> list[ReportAnswer]:
     """List the reports, the newest first."""
     return [ReportAnswer.of(report) for report in reports_of(request.auth)]

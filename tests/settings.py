@@ -32,6 +32,7 @@ from trainlog.settings import *  # noqa: E402, F403
 from trainlog.settings import DATA_FOLDER  # noqa: E402
 
 DEBUG = False
+API_READS_A_MINUTE = API_CHANGES_A_MINUTE = 0
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},

@@ -28,7 +28,7 @@ pytestmark = pytest.mark.django_db
 SECRET = "zebrafinch"
 """In every text of the owner's log, and nowhere else."""
 
-OPEN = {"sign-in", "health", "api/"}
+OPEN = {"sign-in", "health", "api/v1/"}
 """Addresses that nobody needs to sign in for; they show nothing of anyone's."""
 
 OWNERLESS = {log.Athlete, log.SweepRun}
@@ -200,7 +200,7 @@ def test_the_owner_reaches_every_address_that_others_are_kept_from(ana):
         answer, _, _ = ask(ana.user, *request)
         if answer.status_code not in {404, 405}:
             reached.add(address)
-    assert set(ADDRESSES) - reached == {"api/"}
+    assert set(ADDRESSES) - reached == {"api/v1/"}
 
 
 def test_the_owner_sees_what_the_others_must_not(ana):
@@ -215,14 +215,15 @@ def test_the_owner_sees_what_the_others_must_not(ana):
     pages |= {cell, f"{cell}/agreement.csv", f"{cell}/agreement.json"}
     pages |= {f"sensors/pairs/<int:pk>{end}" for end in ("", "/pair.csv", "/pair.json")}
     pages |= {"calendar/<isomonth:month>", "planned/<int:pk>", "plan.ics"}
-    pages |= {"week/<isodate:day>/plan", "api/weeks/<day>/plan"}
+    pages |= {"week/<isodate:day>/plan", "api/v1/weeks/<day>/plan"}
     pages |= {f"export/{table}.csv" for table in ("workouts", "check-ins", "sets")}
-    pages |= {"sets/<int:pk>", "api/parts/<id>/sets"}
-    pages |= {"deleted", "deleted/<int:pk>/delete", "api/deleted"}
-    pages |= {"strap-plan", "check-in", "sensors/reports", "api/pairs/<id>", "api/check-ins/<day>"}
-    listed = {"workouts", "estimates", "profiles", "pairs", "strap-plan", "check-ins", "planned-sessions"}
+    pages |= {"sets/<int:pk>", "api/v1/parts/<id>/sets", "api/v1/sets/<id>"}
+    pages |= {"deleted", "deleted/<int:pk>/delete", "api/v1/deleted", "api/v1/deleted/<id>"}
+    pages |= {"strap-plan", "check-in", "sensors/reports", "api/v1/pairs/<id>", "api/v1/check-ins/<day>"}
+    listed = {"workouts", "files", "files/<id>", "files/<id>/original", "planned-sessions/<id>"}
+    listed |= {"workouts", "estimates", "profiles", "pairs", "strap-plan", "check-ins", "planned-sessions"}
     listed |= {"reports"}
-    assert pages | {f"api/{name}" for name in listed} <= seen
+    assert pages | {f"api/v1/{name}" for name in listed} <= seen
 
 
 def test_another_athletes_rows_are_not_found(ana, ben):
@@ -259,7 +260,7 @@ def test_another_athletes_log_is_neither_shown_nor_changed_nor_linked_to(ana, be
     assert wrong == []
 
 
-DOCUMENTS = {"api/", "api/docs", "api/openapi.json"}
+DOCUMENTS = {"api/v1/", "api/v1/docs", "api/v1/openapi.json"}
 """Under the API's address, and no operations."""
 
 

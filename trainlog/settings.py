@@ -50,6 +50,9 @@ MAX_FILE_BYTES = env.int("TRAINLOG_MAX_FILE_MB", default=64) * 1024 * 1024
 MAX_FILES_AT_ONCE = env.int("TRAINLOG_MAX_FILES_AT_ONCE", default=200)
 DATA_UPLOAD_MAX_NUMBER_FILES = MAX_FILES_AT_ONCE
 FILE_UPLOAD_MAX_MEMORY_SIZE = 1024 * 1024
+# Of one token or session, in each web process; 0 is no limit.
+API_READS_A_MINUTE = env.int("TRAINLOG_API_READS_A_MINUTE", default=3000)
+API_CHANGES_A_MINUTE = env.int("TRAINLOG_API_CHANGES_A_MINUTE", default=600)
 
 INSTALLED_APPS = [
     "trainlog.apps.TrainlogConfig",
@@ -73,6 +76,7 @@ MIDDLEWARE = [
     # compressed length tells nothing of what is secret in it.
     "django.middleware.gzip.GZipMiddleware",
     "csp.middleware.CSPMiddleware",
+    "trainlog.api.middleware.ApiMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",

@@ -117,5 +117,5 @@ urlpatterns = [
     path("account/stays/<int:pk>/delete", stays.delete, name="delete_stay"),
     path("sensors/", include("accuracy.urls")),
     path("strap-plan", include("accuracy.strap_plan_urls")),
-    path("api/", api.urls),
+    path("api/v1/", api.urls),
 ]

@@ -19,6 +19,7 @@ from accuracy.models import (
     StrapPlan,
     Stretch,
 )
+from accuracy.services.changed_loads import changed_by, changed_on_show
 from accuracy.services.digest import digest
 from accuracy.services.estimate import estimate
 from accuracy.services.knowledge import PhysiologyOn, fit_of, gather, knowledge_of, physiology_by_day
@@ -29,6 +30,7 @@ from accuracy.services.stale import stale, undigested
 from accuracy.services.strap_plan import gains_of, plan_of
 from trainlog.models import Athlete, IntensityEstimate, LoadEstimate, Part
 from trainlog.pace import CLAIM, LONGEST_TASK, unclaimed
+from trainlog.services.publications import note_publication
 from trainlog.services.trend_store import forget_other_trends, keep_trend
 
 logger = logging.getLogger(__name__)
@@ -132,14 +134,14 @@ def _estimate_all(athlete: Athlete, fit: Fit, physiology_on: PhysiologyOn, deadl
                         part, stretches[part.pk], knowledge, physiology, fit.source, evidence.get(part.pk)
                     )
                 )
-        _keep(estimates)
+        _keep(athlete, fit.source, estimates)
         if time.monotonic() > deadline:
             return False
     return True
 
 
-def _keep(estimates: list[PartEstimates]) -> None:
-    """Write estimates of parts that have not changed meanwhile."""
+def _keep(athlete: Athlete, source: str, estimates: list[PartEstimates]) -> None:
+    """Write estimates of parts that have not changed meanwhile; under the source on show, pages show them."""
     loads = [load for one in estimates for load in one.loads]
     with transaction.atomic():
         revisions = dict(
@@ -147,8 +149,10 @@ def _keep(estimates: list[PartEstimates]) -> None:
             .filter(pk__in=[one.intensity.part_id for one in estimates])
             .values_list("pk", "input_revision")
         )
+        kept = [row for row in loads if revisions.get(row.part_id) == row.input_revision]
+        changed = changed_on_show(athlete, source, kept)
         LoadEstimate.objects.bulk_create(
-            [row for row in loads if revisions.get(row.part_id) == row.input_revision],
+            kept,
             update_conflicts=True,
             unique_fields=["part", "measure", "source"],
             update_fields=[
@@ -157,7 +161,8 @@ def _keep(estimates: list[PartEstimates]) -> None:
                 if field.name not in {"id", "part", "measure", "source", "owner"}
             ],
         )
-        current = {row.part_id for row in loads if revisions.get(row.part_id) == row.input_revision}
+        note_publication(athlete, source, changed)
+        current = {row.part_id for row in kept}
         IntensityEstimate.objects.bulk_create(
             [one.intensity for one in estimates if one.intensity.part_id in current],
             update_conflicts=True,
@@ -184,6 +189,8 @@ def _publish(athlete: Athlete, fit: Fit, revision: int) -> bool:
             planned.plan.save()
             PlannedStrap.objects.bulk_create(planned.rows)
         StrapGain.objects.bulk_create(gains)
+        if current.current_source != fit.source:
+            note_publication(athlete, fit.source, changed_by(athlete, current.current_source, fit.source))
         current.current_source = fit.source
         current.save(update_fields=["current_source"])
         Fit.objects.filter(pk=fit.pk).update(published_at=timezone.now())

@@ -35,6 +35,8 @@ def test_nobody_is_told_to_sign_in():
     answer = Client(enforce_csrf_checks=True).get("/api/workouts")
     assert answer.status_code == 401
     assert answer.json() == {
+        "type": "/api/v1/problems#sign-in-first",
+        "status": 401,
         "title": "Sign in first",
         "detail": "Send a token that is valid (Authorization: Bearer …), or sign in on the site.",
     }
@@ -74,14 +76,15 @@ def test_a_file_refused_at_the_door_does_not_hold_up_the_others(signed_in):
 
 def test_an_oversized_file_is_refused_without_being_read_into_memory(signed_in, settings, monkeypatch):
     settings.MAX_FILE_BYTES = 100
-    monkeypatch.setattr("trainlog.api.operations.receive_all", lambda *args: pytest.fail("the file was read"))
+    monkeypatch.setattr("trainlog.api.files.receive_all", lambda *args: pytest.fail("the file was read"))
     (answer,) = upload(signed_in, csv_file()).json()
     assert (answer["id"], answer["state"]) == (None, "refused")
 
 
 def test_the_same_bytes_answer_with_the_file_that_is_there(signed_in):
-    first = upload(signed_in, csv_file()).json()
-    assert upload(signed_in, csv_file()).json() == first
+    (first,) = upload(signed_in, csv_file()).json()
+    assert first["duplicate"] is False
+    assert upload(signed_in, csv_file()).json() == [first | {"duplicate": True}]
 
 
 def test_no_file_at_all_cannot_be_used(signed_in):
@@ -202,47 +205,57 @@ def test_loads_are_listed_in_the_measure_that_is_asked_for(signed_in, ana):
 
 
 def test_the_description_of_the_api_names_every_operation(signed_in):
-    described = signed_in.get("/api/openapi.json").json()
+    described = signed_in.get("/api/v1/openapi.json").json()
     assert set(described["paths"]) == {
-        "/api/files",
-        "/api/files/{id}",
-        "/api/workouts",
-        "/api/workouts/{id}",
-        "/api/parts/{id}",
-        "/api/parts/{id}/sets",
-        "/api/sets/{id}",
-        "/api/estimates",
-        "/api/weeks/{day}",
-        "/api/blocks",
-        "/api/check-ins",
-        "/api/check-ins/{day}",
-        "/api/check-ins/{day}/rr-file",
-        "/api/stays",
-        "/api/stays/{id}",
-        "/api/unknown-days",
-        "/api/unknown-days/{day}",
-        "/api/profiles",
-        "/api/pairs",
-        "/api/pairs/{id}",
-        "/api/strap-plan",
-        "/api/trend",
-        "/api/recovery",
-        "/api/recovery/now",
-        "/api/workouts/{id}/claimed-recovery",
-        "/api/weeks/{day}/plan",
-        "/api/planned-sessions",
-        "/api/planned-sessions/{id}",
-        "/api/years",
-        "/api/settings",
-        "/api/deleted",
-        "/api/several-workouts/change",
-        "/api/several-workouts/delete",
-        "/api/deleted/{id}",
-        "/api/deleted/{id}/put-back",
-        "/api/offers/resting-rate",
-        "/api/offers/maximum-rate",
-        "/api/recovery/check",
-        "/api/recovery/claimed",
+        "/api/v1/files",
+        "/api/v1/files/{id}",
+        "/api/v1/workouts",
+        "/api/v1/workouts/{id}",
+        "/api/v1/parts/{id}",
+        "/api/v1/parts/{id}/sets",
+        "/api/v1/sets/{id}",
+        "/api/v1/estimates",
+        "/api/v1/weeks/{day}",
+        "/api/v1/blocks",
+        "/api/v1/check-ins",
+        "/api/v1/check-ins/{day}",
+        "/api/v1/check-ins/{day}/rr-file",
+        "/api/v1/stays",
+        "/api/v1/stays/{id}",
+        "/api/v1/unknown-days",
+        "/api/v1/unknown-days/{day}",
+        "/api/v1/profiles",
+        "/api/v1/pairs",
+        "/api/v1/pairs/{id}",
+        "/api/v1/strap-plan",
+        "/api/v1/trend",
+        "/api/v1/recovery",
+        "/api/v1/recovery/now",
+        "/api/v1/workouts/{id}/claimed-recovery",
+        "/api/v1/weeks/{day}/plan",
+        "/api/v1/planned-sessions",
+        "/api/v1/planned-sessions/{id}",
+        "/api/v1/years",
+        "/api/v1/settings",
+        "/api/v1/deleted",
+        "/api/v1/several-workouts/change",
+        "/api/v1/several-workouts/delete",
+        "/api/v1/deleted/{id}",
+        "/api/v1/deleted/{id}/put-back",
+        "/api/v1/offers/resting-rate",
+        "/api/v1/offers/maximum-rate",
+        "/api/v1/recovery/check",
+        "/api/v1/recovery/claimed",
+        "/api/v1/sensor-comparison",
+        *(f"/api/v1/parts/{{id}}/{what}" for what in ("boundary", "split", "join")),
+        "/api/v1/reports",
+        "/api/v1/reports/{id}",
+        "/api/v1/reports/{id}/file",
+        "/api/v1/problems",
+        "/api/v1/publications",
+        "/api/v1/files/{id}/original",
+        *(f"/api/v1/files/{{id}}/trace.{kind}" for kind in ("csv", "parquet", "arrow")),
+        *(f"/api/v1/pairs/{{id}}/traces.{kind}" for kind in ("csv", "parquet", "arrow")),
     }
 
 

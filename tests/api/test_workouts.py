@@ -58,7 +58,7 @@ def test_a_page_of_workouts_takes_as_many_queries_as_one_workout(
 def test_a_workout_that_is_not_there_is_not_found(signed_in):
     answer = signed_in.get("/api/workouts/12345")
     assert answer.status_code == 404
-    assert set(answer.json()) == {"title", "detail"}
+    assert set(answer.json()) == {"type", "title", "status", "detail"}
 
 
 def test_a_number_that_no_database_holds_is_not_found(signed_in):
@@ -110,7 +110,7 @@ def test_a_change_that_cannot_be_is_refused_whole(signed_in, ana, change):
     changed = part(ana)
     answer = send(signed_in, "PATCH", f"/api/parts/{changed.pk}", change)
     assert answer.status_code == 422
-    assert set(answer.json()) == {"title", "detail"}
+    assert set(answer.json()) == {"type", "title", "status", "detail"}
     stored = Part.objects.get()
     assert (stored.activity.slug, stored.session_rpe, stored.input_revision) == ("run", None, 1)
 

@@ -1,16 +1,16 @@
 """Mornings for programs; the log's API mounts this router."""
 
-from __future__ import annotations
-
 from datetime import date
 from typing import Annotated
 
 from django.http import Http404
 from ninja import Field, File, Path, Query, Router, Schema
 from ninja.files import UploadedFile
+from ninja.pagination import paginate
 from ninja.responses import Status
 from pydantic import ConfigDict
 
+from trainlog.api.pages import LinkedPages
 from trainlog.api.schemas import Days, Problem, SensibleDay, SignedInRequest, Text
 from trainlog.models import CheckIn
 from trainlog.models.check_in import HIGHEST_MARK, LOWEST_MARK
@@ -61,6 +61,7 @@ class CheckInAnswer(CheckInNoted):
 
 
 @router.get("/check-ins", response={200: list[CheckInAnswer], PROBLEMS: Problem})
+@paginate(LinkedPages, place_of=lambda morning: (morning.day,))
 def check_ins(request: SignedInRequest, days: Annotated[Days, Query()]) -> list[CheckIn]:
     """List the mornings of a range of days, oldest first."""
     return check_ins_between(request.auth, *days.of(request.auth))

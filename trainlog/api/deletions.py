@@ -1,13 +1,13 @@
 """What was deleted lately, for programs; the log's API mounts this router."""
 
-from __future__ import annotations
-
 from datetime import datetime
 
 from django.shortcuts import get_object_or_404
 from ninja import Field, Router, Schema
+from ninja.pagination import paginate
 from ninja.responses import Status
 
+from trainlog.api.pages import LinkedPages
 from trainlog.api.schemas import Problem, SignedInRequest
 from trainlog.models import Deletion, Workout
 from trainlog.services.deletions import delete_for_good, deletions_of, until
@@ -40,10 +40,17 @@ class PutBackAnswer(Schema):
     remark: str = Field(description="What is not as it was; empty if all is.")
 
 
-@router.get("/deleted", response={200: list[DeletionAnswer], frozenset({401}): Problem})
+@router.get("/deleted", response={200: list[DeletionAnswer], frozenset({401, 422}): Problem})
+@paginate(LinkedPages, place_of=lambda row: (row.deleted_at, row.pk), newest_first=True)
 def deleted(request: SignedInRequest) -> list[Deletion]:
     """List what can be put back, newest first."""
     return list(deletions_of(request.auth))
+
+
+@router.get("/deleted/{id}", response={200: DeletionAnswer, PROBLEMS: Problem})
+def deletion(request: SignedInRequest, id: int) -> Deletion:
+    """Show one deletion that can be put back."""
+    return _deletion(request, id)
 
 
 @router.post("/deleted/{id}/put-back", response={200: PutBackAnswer, PROBLEMS: Problem})

@@ -9,7 +9,8 @@ from django.shortcuts import get_object_or_404
 from ninja import Field, Router, Schema
 from pydantic import AwareDatetime, ConfigDict
 
-from trainlog.api.schemas import PartAnswer, Problem, SignedInRequest
+from trainlog.api.schemas import Problem, SignedInRequest
+from trainlog.api.workout_schemas import PartAnswer
 from trainlog.models import Part
 from trainlog.services import edit_workout
 

@@ -1,13 +1,13 @@
 """Plans and the totals of years for programs; the log's API mounts this router."""
 
-from __future__ import annotations
-
 from typing import Annotated, Any
 
 from django.shortcuts import get_object_or_404
 from ninja import Path, Query, Router
+from ninja.pagination import paginate
 from ninja.responses import Status
 
+from trainlog.api.pages import LinkedPages
 from trainlog.api.plan_schemas import (
     PlannedSessionAnswer,
     PlannedSessionChange,
@@ -58,6 +58,7 @@ def delete_week_plan(request: SignedInRequest, day: Annotated[SensibleDay, Path(
 
 
 @router.get("/planned-sessions", response={200: list[PlannedSessionAnswer], PROBLEMS: Problem})
+@paginate(LinkedPages, place_of=lambda answer: (answer.day, answer.id))
 def planned_sessions(request: SignedInRequest, days: Annotated[Days, Query()]) -> list[PlannedSessionAnswer]:
     """List the sessions planned for a range of days with what became of each, oldest first."""
     lines = planned_lines(request.auth, *days.of(request.auth), request.auth.today())
@@ -68,6 +69,12 @@ def planned_sessions(request: SignedInRequest, days: Annotated[Days, Query()]) -
 def plan_session(request: SignedInRequest, noted: PlannedSessionNoted) -> Status:
     """Plan a session."""
     return Status(201, _saved(request.auth, PlannedSession(owner=request.auth), noted.dict()))
+
+
+@router.get("/planned-sessions/{id}", response={200: PlannedSessionAnswer, ROW_PROBLEMS: Problem})
+def planned_session(request: SignedInRequest, id: int) -> PlannedSessionAnswer:
+    """Show a planned session with what became of it."""
+    return _answer(request.auth, get_object_or_404(PlannedSession.objects.of(request.auth), pk=id))
 
 
 @router.patch("/planned-sessions/{id}", response={200: PlannedSessionAnswer, ROW_PROBLEMS: Problem})
@@ -99,5 +106,9 @@ def _saved(athlete: Athlete, session: PlannedSession, changes: dict[str, Any]) -
     if "activity" in changes:
         changes["activity"] = activity_named(athlete, changes["activity"])
     save_session(session, changes)
+    return _answer(athlete, session)
+
+
+def _answer(athlete: Athlete, session: PlannedSession) -> PlannedSessionAnswer:
     lines = planned_lines(athlete, session.day, session.day, athlete.today())
     return PlannedSessionAnswer.of(next(line for line in lines if line.session.pk == session.pk))

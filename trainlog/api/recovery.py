@@ -1,16 +1,16 @@
 """Recovery for programs; the log's API mounts this router."""
 
-from __future__ import annotations
-
 import math
 from datetime import datetime
-from typing import Annotated
+from typing import Annotated, Self
 
 from django.shortcuts import get_object_or_404
 from ninja import Field, Query, Router, Schema
+from ninja.pagination import paginate
 from ninja.responses import Status
 from pydantic import ConfigDict
 
+from trainlog.api.pages import LinkedPages
 from trainlog.api.schemas import Days, Problem, SignedInRequest
 from trainlog.models import Workout
 from trainlog.services.recovery import Now, Recovery, recoveries_between, recovery_now
@@ -31,7 +31,7 @@ class Hours(Schema):
     high: float
 
     @classmethod
-    def of(cls, hours: tuple[float, float, float]) -> Hours:
+    def of(cls, hours: tuple[float, float, float]) -> Self:
         """Describe a range."""
         low, median, high = hours
         return cls(low=low, median=median, high=high)
@@ -46,7 +46,7 @@ class RecoveryAnswer(Schema):
     outdated: bool = Field(description="Whether one of its parts is being estimated anew.")
 
     @classmethod
-    def of(cls, recovery: Recovery) -> RecoveryAnswer:
+    def of(cls, recovery: Recovery) -> Self:
         """Describe a recovery."""
         return cls(
             workout=recovery.workout.pk,
@@ -64,7 +64,7 @@ class NowAnswer(Schema):
     longest: RecoveryAnswer = Field(description="Of the session that takes longest.")
 
     @classmethod
-    def of(cls, now: Now) -> NowAnswer:
+    def of(cls, now: Now) -> Self:
         """Describe what is left."""
         return cls(
             hours=Hours.of(now.range),
@@ -82,7 +82,7 @@ class CheckedAnswer(Schema):
     mornings_say: str = Field(description="earlier, within or later than the estimated range.")
 
     @classmethod
-    def of(cls, one: Checked) -> CheckedAnswer:
+    def of(cls, one: Checked) -> Self:
         """Describe one session held against mornings."""
         return cls(
             estimated=RecoveryAnswer.of(one.recovery),
@@ -102,6 +102,7 @@ class ClaimedHours(Schema):
 
 
 @router.get("/recovery", response={200: list[RecoveryAnswer], PROBLEMS: Problem})
+@paginate(LinkedPages, place_of=lambda answer: (answer.ended, answer.workout))
 def recoveries(request: SignedInRequest, days: Annotated[Days, Query()]) -> list[RecoveryAnswer]:
     """List the recovery from each workout of a range of days, oldest first."""
     return [RecoveryAnswer.of(one) for one in recoveries_between(request.auth, *days.of(request.auth))]
@@ -115,6 +116,11 @@ def now(request: SignedInRequest) -> NowAnswer | None:
 
 
 @router.get("/recovery/check", response={200: list[CheckedAnswer], PROBLEMS: Problem})
+@paginate(
+    LinkedPages,
+    place_of=lambda answer: (answer.estimated.ended, answer.estimated.workout),
+    newest_first=True,
+)
 def check(request: SignedInRequest) -> list[CheckedAnswer]:
     """List the sessions of the last 120 days whose recovery mornings showed, newest first."""
     found = recovery_check(request.auth, request.auth.today())

@@ -60,6 +60,12 @@ def add_set(request: SignedInRequest, id: int, noted: SetNoted) -> Status:
     return Status(201, lift_sets.add_set(_part(request, id), noted.dict()))
 
 
+@router.get("/sets/{id}", response={200: SetAnswer, PROBLEMS: Problem})
+def one_set(request: SignedInRequest, id: int) -> LiftSet:
+    """Show one line of sets."""
+    return _row(request, id)
+
+
 @router.patch("/sets/{id}", response={200: SetAnswer, PROBLEMS: Problem})
 def change_set(request: SignedInRequest, id: int, noted: SetNoted) -> LiftSet:
     """Change a line of sets."""

@@ -1,12 +1,12 @@
 """Stays in other time zones for programs; the log's API mounts this router."""
 
-from __future__ import annotations
-
 from django.shortcuts import get_object_or_404
 from ninja import Field, Router, Schema
+from ninja.pagination import paginate
 from ninja.responses import Status
 from pydantic import ConfigDict
 
+from trainlog.api.pages import LinkedPages
 from trainlog.api.schemas import Problem, SensibleDay, SignedInRequest, Text
 from trainlog.models import Stay
 from trainlog.services.stays import delete_stay, save_stay, stays_of
@@ -32,7 +32,8 @@ class StayAnswer(StayNoted):
     id: int
 
 
-@router.get("/stays", response={200: list[StayAnswer], frozenset({401}): Problem})
+@router.get("/stays", response={200: list[StayAnswer], frozenset({401, 422}): Problem})
+@paginate(LinkedPages, place_of=lambda stay: (stay.first_day, stay.last_day, stay.pk), newest_first=True)
 def stays(request: SignedInRequest) -> list[Stay]:
     """List all stays, newest first."""
     return stays_of(request.auth)
@@ -42,6 +43,12 @@ def stays(request: SignedInRequest) -> list[Stay]:
 def add_stay(request: SignedInRequest, noted: StayNoted) -> Status:
     """Note a stay; workouts move to their local days there."""
     return Status(201, save_stay(request.auth, Stay(**noted.dict())))
+
+
+@router.get("/stays/{id}", response={200: StayAnswer, frozenset({401, 404, 422}): Problem})
+def stay(request: SignedInRequest, id: int) -> Stay:
+    """Show one stay."""
+    return get_object_or_404(Stay.objects.of(request.auth), pk=id)
 
 
 @router.delete("/stays/{id}", response={204: None, frozenset({401, 403, 404}): Problem})

@@ -10,7 +10,8 @@ from django.core.exceptions import ValidationError
 from ninja import Field, Query, Router, Schema
 from pydantic import ConfigDict
 
-from trainlog.api.schemas import MeasuredDays, Problem, SensibleDay, SignedInRequest, TotalLoad
+from trainlog.api.load_schemas import TotalLoad
+from trainlog.api.schemas import MeasuredDays, Problem, SensibleDay, SignedInRequest
 from trainlog.api.week_schemas import (
     AgainstAnother,
     FamilyAnswer,

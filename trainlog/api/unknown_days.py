@@ -1,15 +1,15 @@
 """Days marked as not known for programs; the log's API mounts this router."""
 
-from __future__ import annotations
-
 from datetime import date
 from typing import Annotated
 
 from django.http import Http404
 from ninja import Field, Path, Query, Router, Schema
+from ninja.pagination import paginate
 from ninja.responses import Status
 from pydantic import ConfigDict
 
+from trainlog.api.pages import LinkedPages
 from trainlog.api.schemas import Days, Problem, SensibleDay, SignedInRequest, Text
 from trainlog.models import UnknownDay
 from trainlog.services.unknown_days import mark_unknown, unknown_days_between, unmark
@@ -32,6 +32,7 @@ class UnknownDayAnswer(UnknownDayNoted):
 
 
 @router.get("/unknown-days", response={200: list[UnknownDayAnswer], frozenset({401, 422}): Problem})
+@paginate(LinkedPages, place_of=lambda mark: (mark.day,))
 def unknown_days(request: SignedInRequest, days: Annotated[Days, Query()]) -> list[UnknownDay]:
     """List the marked days of a range, oldest first."""
     return unknown_days_between(request.auth, *days.of(request.auth))

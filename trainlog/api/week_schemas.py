@@ -7,7 +7,7 @@ from datetime import date
 
 from ninja import Field, Schema
 
-from trainlog.api.schemas import TotalLoad
+from trainlog.api.load_schemas import TotalLoad
 from trainlog.load.week import Comparison
 from trainlog.services.bands import BandMinutes, MinutesInBands
 from trainlog.services.doubt import WeekDoubt

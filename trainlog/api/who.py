@@ -31,6 +31,7 @@ class Token(HttpBearer):
             raise AuthenticationError
         if found.scope != ApiToken.Scope.WRITE and request.method not in SAFE_METHODS:
             raise HttpError(403, "This token may only read.")
+        request.token_id = found.pk  # type: ignore[attr-defined]
         return found.owner
 
 
@@ -46,3 +47,11 @@ class SignedIn(SessionAuth):
     def authenticate(self, request: HttpRequest, key: str | None) -> Athlete | None:
         """Log of whoever has signed in."""
         return getattr(request, "athlete", None)
+
+
+def whose(request: HttpRequest) -> Athlete | None:
+    """Log that a request is about; None where the operation itself is going to refuse it."""
+    try:
+        return Token()(request) or SignedIn()(request)
+    except HttpError:
+        return None

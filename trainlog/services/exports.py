@@ -94,7 +94,7 @@ def parquet_pieces(athlete: Athlete, table: str, first: date | None, last: date 
     import pyarrow.parquet as pq  # noqa: PLC0415
 
     schema = _parquet_schema(TABLES[table].columns)
-    sink = _Sink()
+    sink = Sink()
     with pq.ParquetWriter(sink, schema) as writer:
         for rows in _in_pieces(TABLES[table].rows(athlete, first, last)):
             writer.write_table(pa.Table.from_pylist(rows, schema=schema))
@@ -271,20 +271,23 @@ TABLES = {
 """What can be taken along, by name. The one place that says which columns a table has."""
 
 
-class _Sink(io.RawIOBase):
+class Sink(io.RawIOBase):
     """A file to write to, from which what was written is taken piece by piece."""
 
     def __init__(self) -> None:
         self.pieces: list[bytes] = []
 
     def writable(self) -> bool:
+        """Whether it can be written to: always."""
         return True
 
     def write(self, piece: Any) -> int:
+        """Take a piece."""
         self.pieces.append(bytes(piece))
         return len(piece)
 
     def taken(self) -> bytes:
+        """Hand out what was written since the last time."""
         whole = b"".join(self.pieces)
         self.pieces = []
         return whole

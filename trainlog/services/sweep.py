@@ -9,7 +9,9 @@ from trainlog.services.delete_log import clear_away_leavings
 from trainlog.services.deletions import forget_old
 from trainlog.services.demo import DEMO_TASK, demos_to_go_on_with
 from trainlog.services.import_files import READ_TASK
+from trainlog.services.publications import forget_old_publications
 from trainlog.services.reading_queue import give_up, overdue
+from trainlog.services.upload_keys import forget_old_keys
 from trainlog.services.wake import wake
 from trainlog.signals import log_swept
 
@@ -26,6 +28,8 @@ def sweep() -> SweepRun:
     clear_away_leavings()
     log_swept.send_robust(sender=SweepRun)
     forget_old()
+    forget_old_keys()
+    forget_old_publications()
     run, _ = SweepRun.objects.update_or_create(
         pk=SweepRun.THE_ONE, defaults={"ended_at": timezone.now(), "woken": woken, "given_up": given_up}
     )

@@ -83,10 +83,11 @@ class Watch:
 
 @dataclass(frozen=True)
 class Line:
-    """One line on a file; ``known`` where the file was in the log already."""
+    """One line on a file; ``known`` where it was in the log before, ``refused`` where it is not in it now."""
 
     text: str
     known: bool = False
+    refused: bool = False
 
 
 def take(athlete: Athlete, path: Path, name: str) -> list[Line]:
@@ -115,25 +116,46 @@ def take(athlete: Athlete, path: Path, name: str) -> list[Line]:
     try:
         check_size(path.stat().st_size)
     except UnreadableFile as refusal:
-        return [Line(f"{name}: {refusal}")]
+        return [Line(f"{name}: {refusal}", refused=True)]
     # What the athlete deleted stays deleted, though its file still lies in the folder.
     received = receive_all(athlete, path.name, path.read_bytes(), but_not=deleted_hashes(athlete))
     known = {row.pk for row in received.known}
-    lines = [Line(f"{_inside(name, path, one.name)}: {one.problem}") for one in received.refusals]
+    lines = [
+        Line(f"{_inside(name, path, one.name)}: {one.problem}", refused=True) for one in received.refusals
+    ]
     lines += [
         Line(
-            f"{_inside(name, path, one)}: deleted lately, so left out. Add it on the log page to have it anew"
+            f"{_inside(name, path, one)}: deleted lately, so left out. "
+            "Add it on the log page to have it anew",
+            refused=True,
         )
         for one in received.left_out
     ]
     for row in received.recordings:
         if row.pk in known:
-            lines.append(Line(f"{name}: in the log already, {_found(row)}", known=True))
+            lines.append(Line(f"{name}: in the log already, {_found(row)[0]}", known=True))
             continue
         # Here and now, so that the line can say what was found; a worker that was woken finds it done.
         read_recording(row.pk)
-        lines.append(Line(f"{_inside(name, path, row.file_name)}: {_found(row)}"))
-    return lines or [Line(f"{name}: holds no file")]
+        found, refused = _found(row)
+        lines.append(Line(f"{_inside(name, path, row.file_name)}: {found}", refused=refused))
+    return lines or [Line(f"{name}: holds no file", refused=True)]
+
+
+def take_or_say_why(athlete: Athlete, path: Path, name: str) -> list[Line]:
+    """Import a file as ``take`` does, and say so in a line if it cannot be."""
+    try:
+        return take(athlete, path, name)
+    except (OSError, DatabaseError) as error:
+        return [Line(f"{name}: not taken ({error})", refused=True)]
+    except Exception as error:
+        return [could_not_be(name, error)]
+
+
+def could_not_be(name: str, error: Exception) -> Line:
+    """Line on a file that nobody foresaw; what happened is in the program's log."""
+    logger.exception("A file could not be imported")
+    return Line(f"{name}: could not be imported ({type(error).__name__}). The others go on", refused=True)
 
 
 def _inside(name: str, path: Path, file_name: str) -> str:
@@ -141,14 +163,15 @@ def _inside(name: str, path: Path, file_name: str) -> str:
     return name if file_name == path.name else f"{name}, {file_name}"
 
 
-def _found(recording: Recording) -> str:
+def _found(recording: Recording) -> tuple[str, bool]:
+    """What is known of a recording in words, and whether it was refused."""
     row = Recording.objects.select_related("sensor", "workout").get(pk=recording.pk)
     if row.state == Recording.State.REFUSED:
-        return row.problem
+        return row.problem, True
     if row.workout is None:
-        return "kept, and waiting to be read"
+        return "kept, and waiting to be read", False
     sensor = row.sensor.name if row.sensor else "say on the log page which sensor this was"
-    return f"{in_words([row.workout])}, {round(row.seconds / 60)} min, {sensor}"
+    return f"{in_words([row.workout])}, {round(row.seconds / 60)} min, {sensor}", False
 
 
 def look(athlete: Athlete, watch: Watch, stopping: Callable[[], bool]) -> Iterator[Line]:
@@ -184,8 +207,7 @@ def look(athlete: Athlete, watch: Watch, stopping: Callable[[], bool]) -> Iterat
                 yield Line(f"{name}: not taken yet ({error}). It is tried again")
             continue
         except Exception as error:
-            logger.exception("A file of a watched folder could not be imported")
-            lines = [Line(f"{name}: could not be imported ({type(error).__name__}). The others go on")]
+            lines = [could_not_be(name, error)]
         watch.looked_at(path)
         yield from lines
     close_old_connections()
