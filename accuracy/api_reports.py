@@ -88,7 +88,11 @@ def report(request: SignedInRequest, id: int) -> ReportAnswer:
     return ReportAnswer.of(_report(request, id))
 
 
-@router.get("/reports/{id}/file", response={200: bytes, PROBLEMS: Problem})
+@router.get(
+    "/reports/{id}/file",
+    response={200: bytes, PROBLEMS: Problem},
+    openapi_extra={"x-media-types": ["application/pdf", "text/html", "application/zip"]},
+)
 def report_file(
     request: SignedInRequest, id: int, form: Annotated[Literal["html", "pdf", "zip"], Query()] = "pdf"
 ) -> HttpResponse:

@@ -44,4 +44,8 @@ def _traces_as(kind: str) -> Callable[[HttpRequest, int], HttpResponseBase]:
 
 
 for _kind in KINDS:
-    router.get(f"/pairs/{{id}}/traces.{_kind}", response={200: bytes, PROBLEMS: Problem})(_traces_as(_kind))
+    router.get(
+        f"/pairs/{{id}}/traces.{_kind}",
+        response={200: bytes, PROBLEMS: Problem},
+        openapi_extra={"x-media-types": [KINDS[_kind]]},
+    )(_traces_as(_kind))

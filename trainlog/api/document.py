@@ -6,7 +6,9 @@ from typing import Any
 
 from trainlog.api.examples import EXAMPLES
 from trainlog.api.problems import CONTENT_TYPE, KINDS
-from trainlog.services.second_by_second import KINDS as MEDIA_TYPES
+
+MEDIA_TYPES = "x-media-types"
+"""By which an operation that hands out files says what they are, in its ``openapi_extra``."""
 
 PROBLEM = {"$ref": "#/components/schemas/Problem"}
 
@@ -69,7 +71,7 @@ def _complete(path: str, method: str, operation: dict[str, Any]) -> None:
         shown["headers"] = {"ETag": ETAG}
         if any(parameter["name"] in {"cursor"} for parameter in parameters):
             shown["headers"]["Link"] = LINK
-        _as_bytes(path, shown)
+        _as_files(operation, shown)
     else:
         statuses |= {*CHANGING}
     if method in {"PUT", "PATCH", "DELETE"}:
@@ -93,11 +95,10 @@ def _complete(path: str, method: str, operation: dict[str, Any]) -> None:
     operation["responses"] = dict(sorted(responses.items(), key=lambda item: int(item[0])))
 
 
-def _as_bytes(path: str, shown: dict[str, Any]) -> None:
+def _as_files(operation: dict[str, Any], shown: dict[str, Any]) -> None:
     """A file is no JSON: say what it is."""
-    kind = MEDIA_TYPES.get(path.rsplit(".", 1)[-1])
-    if kind is None and path.endswith("/original"):
-        kind = "application/octet-stream"
-    if kind is not None:
-        shown["content"] = {kind.split(";")[0]: {"schema": {"type": "string", "format": "binary"}}}
-        shown["headers"].pop("ETag", None)
+    kinds = operation.pop(MEDIA_TYPES, None)
+    if kinds is not None:
+        binary = {"schema": {"type": "string", "format": "binary"}}
+        shown["content"] = {kind.split(";")[0]: binary for kind in kinds}
+        shown["headers"].pop("ETag")

@@ -67,7 +67,11 @@ def remove_file(request: SignedInRequest, id: int) -> Deletion:
     return delete_recording(get_object_or_404(rows, pk=id))
 
 
-@router.get("/files/{id}/original", response={200: bytes, PROBLEMS: Problem})
+@router.get(
+    "/files/{id}/original",
+    response={200: bytes, PROBLEMS: Problem},
+    openapi_extra={"x-media-types": ["application/octet-stream"]},
+)
 def original(request: SignedInRequest, id: int) -> FileResponse:
     """Hand out the bytes that were uploaded, as they were."""
     recording = get_object_or_404(_files(request.auth), pk=id)
@@ -104,7 +108,11 @@ def _trace_as(kind: str) -> Callable[[HttpRequest, int], HttpResponseBase]:
 
 
 for _kind in KINDS:
-    router.get(f"/files/{{id}}/trace.{_kind}", response={200: bytes, PROBLEMS: Problem})(_trace_as(_kind))
+    router.get(
+        f"/files/{{id}}/trace.{_kind}",
+        response={200: bytes, PROBLEMS: Problem},
+        openapi_extra={"x-media-types": [KINDS[_kind]]},
+    )(_trace_as(_kind))
 
 
 def _files(athlete: Athlete) -> QuerySet[Recording]:

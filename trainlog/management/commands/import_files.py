@@ -19,8 +19,9 @@ class Command(BaseCommand):
 
     help = (
         "Import files, and every file in folders and the folders in them, with a line on each: what was "
-        "found, that it is in the log already, or what to fix. Your files are never moved, changed or deleted. "
-        f"Ends with 0 if all are in the log, with {LACKING} if some could not be taken, with 1 if none was tried."
+        "found, that it is in the log already, or what to fix. Your files are never moved, changed or "
+        f"deleted. Ends with 0 if all are in the log, with {LACKING} if some could not be taken, with 1 if "
+        "none was tried."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
