@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from tests.builders import MORNING, athlete, part, sensor
+from tests.builders import MORNING, athlete, part, send, sensor
 from trainlog.models import Part, Workout
 
 pytestmark = pytest.mark.django_db
@@ -56,3 +56,8 @@ def test_several_are_deleted_and_put_back_together(ana, signed_in, two):
     assert deleted["what"] == "2 workouts of 2 March 2026 to 3 March 2026"
     signed_in.post(f"/api/deleted/{deleted['id']}/put-back")
     assert Workout.objects.of(ana).count() == 2
+
+
+def test_a_number_that_no_row_can_have_is_refused(signed_in):
+    answer = send(signed_in, "POST", "/api/v1/several-workouts/delete", {"workouts": [2**63]})
+    assert answer.status_code == 422

@@ -79,8 +79,9 @@ def _if_as_said(
         Athlete.objects.select_for_update().get(pk=athlete.pk)
         shown = _shown(request)
         there = shown.status_code == 200
-        if not there and request.method != "PUT":
-            # What is not there, or not this athlete's, is told as without a tag.
+        makes_it = request.method == "PUT" and shown.status_code == 404
+        if not there and not makes_it:
+            # What is not there, not this athlete's or not even possible is told as without a tag.
             return run(request, **parameters)
         if not _holds(request, shown.get("ETag") if there else None):
             return problem(412)

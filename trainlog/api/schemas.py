@@ -21,6 +21,9 @@ LONGEST_RANGE_DAYS = 400
 DEFAULT_RANGE_DAYS = 28
 
 Rating = Annotated[float, Field(ge=0, le=HIGHEST_RATING, description="CR10: 0 is rest, 10 maximal.")]
+Id = Annotated[int, Field(ge=1, le=2**63 - 1)]
+"""Number of a row; a database takes no larger one."""
+
 SensibleDay = Annotated[date, Field(ge=EARLIEST_DAY, le=LATEST_DAY)]
 
 

@@ -7,7 +7,7 @@ from ninja import Field, Router, Schema
 from pydantic import ConfigDict
 
 from trainlog.api.deletions import DeletionAnswer
-from trainlog.api.schemas import Problem, SignedInRequest, Text, activity_named
+from trainlog.api.schemas import Id, Problem, SignedInRequest, Text, activity_named
 from trainlog.models import Athlete, Deletion, Sensor, Workout
 from trainlog.services.bulk_edit import MOST_AT_ONCE, Change, Summary, change_workouts
 from trainlog.services.delete_workouts import delete_workouts
@@ -23,7 +23,7 @@ class Chosen(Schema):
 
     model_config = ConfigDict(extra="forbid")
 
-    workouts: list[int] = Field(min_length=1, max_length=MOST_AT_ONCE)
+    workouts: list[Id] = Field(min_length=1, max_length=MOST_AT_ONCE)
 
     def of(self, athlete: Athlete) -> list[Workout]:
         """Rows of the athlete's.
@@ -44,8 +44,8 @@ class SensorMove(Schema):
 
     model_config = ConfigDict(extra="forbid")
 
-    sensor_from: int | None
-    sensor_to: int | None
+    sensor_from: Id | None
+    sensor_to: Id | None
 
 
 class SeveralChange(Chosen):
