@@ -38,9 +38,10 @@ def test_every_body_that_an_operation_takes_has_an_example():
 def test_what_an_operation_refuses_is_described_as_a_problem(method, path, operation):
     for status, answer in operation["responses"].items():
         if int(status) >= 400:
-            assert answer["content"] == {
-                "application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}
-            }
+            (said,) = answer["content"].values()
+            assert list(answer["content"]) == ["application/problem+json"]
+            assert said["schema"] == {"$ref": "#/components/schemas/Problem"}
+            assert said["example"]["status"] == int(status)
     assert {400, 401, 429, 500} <= {int(status) for status in operation["responses"]}
 
 

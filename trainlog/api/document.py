@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from trainlog.api.examples import EXAMPLES
-from trainlog.api.problems import CONTENT_TYPE, KINDS
+from trainlog.api.problems import CONTENT_TYPE, KINDS, content_of
 
 MEDIA_TYPES = "x-media-types"
 """By which an operation that hands out files says what they are, in its ``openapi_extra``."""
@@ -61,6 +61,7 @@ def described(document: Any) -> Any:
 
 
 def _complete(path: str, method: str, operation: dict[str, Any]) -> None:
+    operation["summary"] = operation["summary"].capitalize()
     responses = operation["responses"]
     parameters = operation.setdefault("parameters", [])
     statuses = set(ANY)
@@ -86,7 +87,7 @@ def _complete(path: str, method: str, operation: dict[str, Any]) -> None:
     for status in statuses | {status for status in given if status >= 400}:
         said: dict[str, Any] = {
             "description": KINDS[status].title,
-            "content": {CONTENT_TYPE: {"schema": PROBLEM}},
+            "content": {CONTENT_TYPE: {"schema": PROBLEM, "example": content_of(status)}},
         }
         if status == 429:
             said["headers"] = {"Retry-After": RETRY_AFTER}

@@ -84,17 +84,22 @@ def problems(request: HttpRequest) -> list[KindAnswer]:
 
 def problem(status: int, detail: str = "") -> HttpResponse:
     """Answer that says what is wrong; by the meaning of its kind where there is no more to say."""
+    content = json.dumps(content_of(status, detail))
+    answer = HttpResponse(content, status=status, content_type=CONTENT_TYPE)
+    if status == 401:
+        answer["WWW-Authenticate"] = "Bearer"
+    return answer
+
+
+def content_of(status: int, detail: str = "") -> dict[str, str | int]:
+    """What an answer with this status says."""
     kind = KINDS.get(status) or KINDS[500 if status >= 500 else 400]
-    content = {
+    return {
         "type": _type_of(kind),
         "title": kind.title,
         "status": status,
         "detail": detail or kind.meaning,
     }
-    answer = HttpResponse(json.dumps(content), status=status, content_type=CONTENT_TYPE)
-    if status == 401:
-        answer["WWW-Authenticate"] = "Bearer"
-    return answer
 
 
 def as_problem(answer: HttpResponse) -> HttpResponse:
