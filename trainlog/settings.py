@@ -10,6 +10,7 @@ from django.core.exceptions import ImproperlyConfigured
 from trainlog import secret_key
 from trainlog.databases import as_used
 from trainlog.runtime_folder import queue_socket
+from trainlog.telling.log_lines import logging_settings
 
 env = environ.Env()
 
@@ -67,6 +68,7 @@ INSTALLED_APPS = [
     "ninja",
 ]
 MIDDLEWARE = [
+    "trainlog.telling.requests.RequestMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     # Pages hold the figures of their charts. Each answer gets random padding and a token masked anew, so its
@@ -166,10 +168,9 @@ STORAGES = {
     },
 }
 
-LOGGING = {
-    "version": 1,
-    "disable_existing_loggers": False,
-    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
-    "root": {"handlers": ["console"], "level": env.str("TRAINLOG_LOG_LEVEL", default="WARNING")},
-}
+LOGGING = logging_settings(
+    env.str("TRAINLOG_LOG_FORMAT", default="plain"), env.str("TRAINLOG_LOG_LEVEL", default="WARNING")
+)
+METRICS_TOKEN = env.str("TRAINLOG_METRICS_TOKEN", default="")
+_metrics_folder = env.str("TRAINLOG_METRICS_FOLDER", default="")
+METRICS_FOLDER = Path(_metrics_folder) if _metrics_folder else None
