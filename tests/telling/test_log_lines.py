@@ -68,6 +68,12 @@ def test_a_page_that_is_not_there_is_told_without_its_address(lines, client, ana
     assert "secret" not in lines.text.getvalue()
 
 
+def test_the_web_servers_own_lines_give_no_address_either(lines):
+    logging.getLogger("gunicorn.error").error("Error handling request %s %s", "GET", "/workouts/987654?words=x")
+    (line,) = lines.json()
+    assert line["message"] == "Error handling request"
+
+
 def test_a_form_that_is_none_is_refused():
     with pytest.raises(ValueError, match="plain or json"):
         logging_settings("xml", "INFO")

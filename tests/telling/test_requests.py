@@ -52,6 +52,12 @@ def test_neither_keys_nor_queries_nor_names_are_told(lines, client, ana):
         assert told not in lines.text.getvalue()
 
 
+def test_what_is_no_page_goes_by_what_it_is_and_not_by_its_name(lines, client):
+    client.get("/nowhere/987654")
+    client.get("/static/987654.css")
+    assert [line["route"] for line in access(lines)] == ["(no page)", "(static file)"]
+
+
 def test_an_operation_goes_by_its_name(lines, client):
     client.get("/api/workouts/987654")
     (line,) = access(lines)

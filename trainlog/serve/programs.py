@@ -39,6 +39,7 @@ def web(address: str) -> Program:
         (
             *(sys.executable, "-m", "gunicorn", "trainlog.wsgi"),
             *("--bind", address, "--no-control-socket", "--log-level", "warning"),
+            *("--logger-class", "trainlog.serve.web_log.WebLog"),
             *("--worker-class", "gthread", "--workers", str(WEB_WORKERS), "--threads", str(WEB_THREADS)),
             *("--timeout", "60", "--graceful-timeout", str(REQUEST_PATIENCE)),
         ),

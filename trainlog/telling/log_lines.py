@@ -7,6 +7,7 @@ import logging
 from datetime import UTC, datetime
 from typing import Any
 
+from django.conf import settings
 from pythonjsonlogger.json import JsonFormatter
 
 FORMATS = ("plain", "json")
@@ -17,14 +18,16 @@ TOLD = (
 )
 """What a JSON line may hold. Libraries hang whole requests on their lines; those stay out."""
 
-NOWHERE = "(no page)"
-"""Route of a request for an address that is none."""
+STATIC, NOWHERE = "(static file)", "(no page)"
+"""Routes of requests that no page and no operation answers."""
 
 
 def route_of(request: Any) -> str:
     """Name of the page or operation that a request asks for, which holds no key and no query."""
     match = getattr(request, "resolver_match", None)
-    return (match.view_name or match.route) if match else NOWHERE
+    if match:
+        return str(match.view_name or match.route)
+    return STATIC if request.path.startswith(settings.STATIC_URL) else NOWHERE
 
 
 class Unaddressed(logging.Filter):
@@ -32,6 +35,8 @@ class Unaddressed(logging.Filter):
 
     def filter(self, record: logging.LogRecord) -> bool:
         """Change the arguments of a line that tells of a request."""
+        if record.name == "gunicorn.error" and record.msg.startswith("Error handling request"):
+            record.msg, record.args = "Error handling request", ()
         request = getattr(record, "request", None)
         path = getattr(request, "path", None)
         if path is not None and isinstance(record.args, tuple):
