@@ -69,7 +69,7 @@ def test_a_page_that_is_not_there_is_told_without_its_address(lines, client, ana
 
 
 def test_the_web_servers_own_lines_give_no_address_either(lines):
-    logging.getLogger("gunicorn.error").error("Error handling request %s %s", "GET", "/workouts/987654?words=x")
+    logging.getLogger("gunicorn.error").error("Error handling request %s %s", "GET", "/workouts/987654?x=y")
     (line,) = lines.json()
     assert line["message"] == "Error handling request"
 
