@@ -57,6 +57,14 @@ def test_an_exception_is_one_line_too(lines):
     assert line["exc_info"].startswith("Traceback")
 
 
+def test_where_an_exception_was_put_in_other_words_those_are_told(lines):
+    record = logging.LogRecord("trainlog", logging.ERROR, "", 0, "It broke", (), None)
+    record.exc_text = "Traceback, without its message"
+    logging.getLogger("trainlog").handle(record)
+    (line,) = lines.json()
+    assert line["exc_info"] == "Traceback, without its message"
+
+
 @pytest.mark.parametrize("lines", ["plain", "json"], indirect=True)
 @pytest.mark.django_db
 def test_a_page_that_is_not_there_is_told_without_its_address(lines, client, ana):
