@@ -38,6 +38,8 @@ WEEKS = 6
 NO_PAGE = {
     # Answers of an address that is no page to look at, and why.
     "health": "JSON for whoever watches the server",
+    "^ready$": "JSON for who sends requests to the server",
+    "^metrics$": "figures for whoever watches the server",
     "plan.ics": "a calendar file",
     r"\.(csv|parquet|json|ics|zip|pdf|html)$": "a file to take along",
     "/original$": "the bytes of a file",
