@@ -51,6 +51,8 @@ MAX_FILE_BYTES = env.int("TRAINLOG_MAX_FILE_MB", default=64) * 1024 * 1024
 MAX_FILES_AT_ONCE = env.int("TRAINLOG_MAX_FILES_AT_ONCE", default=200)
 DATA_UPLOAD_MAX_NUMBER_FILES = MAX_FILES_AT_ONCE
 FILE_UPLOAD_MAX_MEMORY_SIZE = 1024 * 1024
+DATA_UPLOAD_MAX_MEMORY_SIZE = 2_621_440  # what is no file: a form, or JSON
+MAX_BODY_BYTES = 2**30 + 2**20  # a whole export of a gigabyte, with the form around it
 
 INSTALLED_APPS = [
     "trainlog.apps.TrainlogConfig",
@@ -63,6 +65,9 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
     "django.contrib.humanize",
     "django_htmx",
+    "django_otp",
+    "django_otp.plugins.otp_totp",
+    "django_otp.plugins.otp_static",
     "axes",
     "csp",
     "ninja",
@@ -79,6 +84,9 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "trainlog.web.sign_in_middleware.SignInMiddleware",
+    "trainlog.web.body_limits.BodyLimitMiddleware",
+    "trainlog.web.private_pages.PrivatePagesMiddleware",
     "trainlog.web.middleware.SignedInMiddleware",
     "trainlog.web.middleware.AthleteMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
@@ -131,7 +139,9 @@ AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_VERBOSE = False
+AXES_SENSITIVE_PARAMETERS = ["username", "ip_address", "code"]
 AXES_LOCKOUT_TEMPLATE = "locked_out.html"
+OTP_TOTP_ISSUER = "Training log"
 LOGIN_URL = "sign_in"
 LOGIN_REDIRECT_URL = "log"
 LOGOUT_REDIRECT_URL = "sign_in"

@@ -90,13 +90,17 @@ def logging_settings(form: str, level: str) -> dict[str, Any]:
     return {
         "version": 1,
         "disable_existing_loggers": False,
-        "filters": {"ids": {"()": "trainlog.telling.context.Ids"}, "unaddressed": {"()": Unaddressed}},
+        "filters": {
+            "ids": {"()": "trainlog.telling.context.Ids"},
+            "unaddressed": {"()": Unaddressed},
+            "without_values": {"()": "trainlog.log_without_values.WithoutValues"},
+        },
         "formatters": formatters,
         "handlers": {
             "console": {
                 "class": "logging.StreamHandler",
                 "formatter": form,
-                "filters": ["ids", "unaddressed"],
+                "filters": ["ids", "unaddressed", "without_values"],
             }
         },
         "root": {"handlers": ["console"], "level": level},
