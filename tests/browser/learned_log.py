@@ -46,6 +46,7 @@ NO_PAGE = {
     "^account/take/whole$": "everything in one file",
     "^demo/progress$": "a fragment of the page that asks for it",
     "^api/": "operations for programs, whose own page needs scripts from elsewhere",
+    "^sign-in/code$": "is seen between password and code alone; test_second_step.py walks it",
     "^sign-out$": "is sent by a button",
 }
 

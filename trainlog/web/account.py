@@ -77,7 +77,7 @@ def sections(athlete: Athlete) -> list[tuple[str, list[tuple[str, str, str]]]]:
             [
                 ("Password", "password", "change it"),
                 ("Second step", "second_step", "a code is asked for" if coded else "no code is asked for"),
-                ("Where you are signed in", "sign_ins", _counted(browsers, "browser")),
+                ("Sign-ins", "sign_ins", "you are signed in in " + _counted(browsers, "browser")),
                 ("Programs", "programs", _counted(tokens, "token") if tokens else "no program has a token"),
             ],
         ),

@@ -9,7 +9,7 @@ _BROWSERS = (
     ("FxiOS/", "Firefox"),
     ("Firefox/", "Firefox"),
     ("CriOS/", "Chrome"),
-    ("Chrome/", "Chrome or a relative of it"),
+    ("Chrome/", "Chrome"),
     ("Safari/", "Safari"),
 )
 _SYSTEMS = (

@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponse
 NOT_NEEDED = ", ".join(
     f"{feature}=()"
     for feature in (
-        *("accelerometer", "bluetooth", "camera", "display-capture", "geolocation", "gyroscope", "hid"),
+        *("accelerometer", "camera", "display-capture", "geolocation", "gyroscope", "hid"),
         *("magnetometer", "microphone", "midi", "payment", "serial", "usb"),
     )
 )
