@@ -96,6 +96,7 @@ class LearnedLog:
             "pairs": self.pair().pk,
             "sensors": self.pair().tested.sensor_id,
             "activities": shown.activity_id,
+            "sign-ins": log.SignIn.objects.of(self.owner).latest("began_at").pk,
             "tokens": log.ApiToken.objects.of(self.owner).latest("created_at").pk,
         }
         if segment in rows:
