@@ -169,7 +169,7 @@ def test_a_fault_among_the_arguments_is_told_by_its_kind(written):
 
 
 def test_a_record_keeps_no_request_whose_words_hold_the_address(rf):
-    from trainlog.log_without_values import WithoutValues
+    from trainlog.telling.without_values import WithoutValues
 
     record = logging.makeLogRecord({"msg": "x", "request": rf.get(f"/week?find={MARK}")})
     assert WithoutValues().filter(record)

@@ -93,7 +93,7 @@ def logging_settings(form: str, level: str) -> dict[str, Any]:
         "filters": {
             "ids": {"()": "trainlog.telling.context.Ids"},
             "unaddressed": {"()": Unaddressed},
-            "without_values": {"()": "trainlog.log_without_values.WithoutValues"},
+            "without_values": {"()": "trainlog.telling.without_values.WithoutValues"},
         },
         "formatters": formatters,
         "handlers": {
