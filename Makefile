@@ -1,6 +1,7 @@
 # make run    everything at http://127.0.0.1:8000, until Ctrl-C
 # make person NAME=ana   a sign-in with an empty log, where make run has prepared the database
 # make test   the suite that needs no server
+# make audit  known vulnerabilities of the libraries that are installed with the log
 # make bench  speed as ratios, and accuracy of alignment and detectors on invented truth
 # make evaluate   how far corrections can be believed, on simulated athletes
 #
@@ -25,7 +26,7 @@ INSTALL := $(PYTHON) -m pip install --quiet --disable-pip-version-check --requir
 # The matrices are small: threads of the linear algebra would only wait for each other.
 export OPENBLAS_NUM_THREADS ?= 1
 
-.PHONY: run person test lint bench evaluate faults lock clean
+.PHONY: run person test lint audit bench evaluate faults lock clean
 
 run: $(VENV)/installed
 	@export TRAINLOG_DATA_FOLDER="$(DATA)" && \
@@ -43,6 +44,10 @@ lint: $(VENV)/installed-dev
 	$(PYTHON) -m ruff format --check .
 	$(PYTHON) -m mypy trainlog accuracy fixtures tests
 	$(VENV)/bin/lint-imports
+
+# Fails on a known vulnerability; says so and goes on where no advisory service can be reached.
+audit: $(VENV)/installed-dev
+	$(PYTHON) .ci/audit.py
 
 # Ratios and accuracy on this machine; minutes, not seconds.
 bench: $(VENV)/installed-oracle

@@ -12,7 +12,9 @@ class AccuracyConfig(AppConfig):
     def ready(self) -> None:
         """Connect what wakes a worker when a log has changed, and what is found of learning when asked."""
         from accuracy import tasks  # noqa: F401  (its import connects the receivers)
+        from accuracy.services.backlog import backlog
         from accuracy.services.examined import examined
-        from trainlog.signals import installation_examined
+        from trainlog.signals import backlog_asked, installation_examined
 
         installation_examined.connect(examined)
+        backlog_asked.connect(backlog)

@@ -39,6 +39,7 @@ ROWS = {
     "sensors": lambda owner: log.Sensor.objects.of(owner).get(name__endswith="wrist"),
     "deleted": lambda owner: log.Deletion.objects.of(owner).get(),
     "tokens": lambda owner: log.ApiToken.objects.of(owner).get(beginning="tl_"),
+    "sign-ins": lambda owner: log.SignIn.objects.of(owner).filter(browser__endswith="browser").get(),
     "reports": lambda owner: Report.objects.of(owner).get(),
     "stays": lambda owner: log.Stay.objects.of(owner).get(),
     "activities": lambda owner: log.Activity.objects.of(owner).get(slug__endswith="walk"),
@@ -136,6 +137,7 @@ def _meant_and_minded(owner, part, mark):
     log.Publication.objects.create(owner=owner, source=f"{mark}source", parts=1, first_day=day)
     meant = log.PlannedSession.objects.create(owner=owner, day=day, activity=walk, note=f"{mark}dropped")
     delete_row(meant, f"{mark}run")
+    log.SignIn.objects.create(owner=owner, browser=f"{mark}browser")
     log.ApiToken.objects.create(
         owner=owner, name=f"{mark}program", beginning="tl_", sha256=f"{mark}{owner.pk}", expires_at=MORNING
     )

@@ -14,6 +14,7 @@ from django.urls import resolve, reverse
 
 from trainlog.celery import app
 from trainlog.serve import ask_health, programs
+from trainlog.services.answering import QUEUES
 from trainlog.web import health
 
 PROJECT = Path(__file__).resolve().parents[1]
@@ -27,7 +28,9 @@ DOCKERFILE = (PROJECT / "Dockerfile").read_text()
     ("service", "program"),
     [
         ("web", programs.web("0.0.0.0:8000")),
-        ("worker", programs.worker()),
+        ("reader", programs.reader()),
+        ("learner", programs.learner()),
+        ("reporter", programs.reporter()),
         ("sweeper", programs.sweeper()),
         ("scheduler", programs.scheduler()),
     ],
@@ -37,16 +40,44 @@ def test_each_part_runs_the_command_that_serve_runs(service, program):
     assert shlex.split(SERVICES[service]["command"]) == expected
 
 
-def test_every_queue_that_tasks_are_sent_to_has_a_worker():
-    commands = [shlex.split(service["command"]) for service in OURS.values()]
-    listened = {
+def queues_of(commands):
+    """Queues that commands listen on, as often as they do."""
+    return sorted(
         queue
         for command in commands
         if "--queues" in command
         for queue in command[command.index("--queues") + 1].split(",")
-    }
-    sent = {app.conf.task_default_queue} | {route["queue"] for route in app.conf.task_routes.values()}
-    assert listened == sent
+    )
+
+
+def test_every_queue_that_tasks_are_sent_to_has_workers_of_its_own():
+    commands = [shlex.split(service["command"]) for service in OURS.values()]
+    assert queues_of(commands) == list(QUEUES)
+
+
+def test_on_one_machine_every_queue_has_a_worker_and_reports_hold_up_nothing():
+    workers = [programs.worker(), programs.reporter(), programs.sweeper()]
+    assert queues_of(worker.command for worker in workers) == list(QUEUES)
+    assert queues_of([programs.reporter().command]) == ["reports"]
+
+
+def test_workers_can_be_many_and_the_scheduler_is_one():
+    many = {name for name, service in OURS.items() if "deploy" in service}
+    assert many == {"reader", "learner", "reporter"}
+    for name in many:
+        assert "container_name" not in SERVICES[name]
+        assert "ports" not in SERVICES[name]
+    beats = [name for name, service in OURS.items() if " beat " in service["command"]]
+    assert beats == ["scheduler"]
+
+
+def test_a_stop_leaves_time_for_what_has_begun():
+    def seconds(name):
+        return int(SERVICES[name]["stop_grace_period"].removesuffix("s"))
+
+    assert seconds("web") > programs.REQUEST_PATIENCE
+    for name in ("reader", "learner"):
+        assert seconds(name) > app.conf.task_time_limit
 
 
 def test_every_task_that_is_scheduled_or_routed_exists():
@@ -100,17 +131,20 @@ def test_every_lasting_part_has_a_health_check_of_a_module_that_exists():
 
 
 def test_a_worker_is_asked_under_the_name_it_goes_by():
-    for name in ("worker", "sweeper"):
+    for name in ("reader", "learner", "reporter", "sweeper"):
         command = shlex.split(SERVICES[name]["command"])
         own_name = command[command.index("--hostname") + 1].removesuffix("%h")
         assert SERVICES[name]["healthcheck"]["test"][1].endswith(f"--destination {own_name}$$HOSTNAME")
 
 
 def test_the_health_page_that_is_asked_for_is_there():
-    asked = [ask_health.HERE, SERVICES["scheduler"]["healthcheck"]["test"][-1]]
-    assert {urlsplit(address).path for address in asked} == {reverse("health")}
+    web = SERVICES["web"]["healthcheck"]["test"][-1]
+    *_, scheduler, part = SERVICES["scheduler"]["healthcheck"]["test"]
+    assert {urlsplit(address).path for address in (ask_health.HERE, scheduler)} == {reverse("health")}
+    assert urlsplit(web).path == reverse("ready")
     assert resolve(reverse("health")).func == health.health
-    assert urlsplit(asked[1]).hostname in SERVICES
+    assert urlsplit(scheduler).hostname in SERVICES
+    assert part == "sweep"
 
 
 def test_the_image_runs_as_an_ordinary_account_that_may_write_nowhere_but_in_its_data():
@@ -119,7 +153,19 @@ def test_the_image_runs_as_an_ordinary_account_that_may_write_nowhere_but_in_its
     for service in OURS.values():
         assert service["read_only"]
         assert service["cap_drop"] == ["ALL"]
-        assert service["volumes"] == [f"data:{service['environment']['TRAINLOG_DATA_FOLDER']}"]
+        environment = service["environment"]
+        assert service["volumes"] == [
+            f"data:{environment['TRAINLOG_DATA_FOLDER']}",
+            f"metrics:{environment['TRAINLOG_METRICS_FOLDER']}",
+        ]
+
+
+def test_counts_lie_in_memory_that_the_account_of_the_image_may_write_to():
+    account = re.search(r"useradd --uid (\d+)", DOCKERFILE)
+    assert account is not None
+    options = COMPOSE["volumes"]["metrics"]["driver_opts"]
+    assert options["type"] == "tmpfs"
+    assert f"uid={account[1]}" in options["o"]
 
 
 def test_the_image_is_made_from_files_that_are_there_and_not_ignored():

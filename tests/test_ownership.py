@@ -28,7 +28,7 @@ pytestmark = pytest.mark.django_db
 SECRET = "zebrafinch"
 """In every text of the owner's log, and nowhere else."""
 
-OPEN = {"sign-in", "health", "api/v1/"}
+OPEN = {"sign-in", "health", "ready", "metrics", "api/v1/"}
 """Addresses that nobody needs to sign in for; they show nothing of anyone's."""
 
 OWNERLESS = {log.Athlete, log.SweepRun}

@@ -4,6 +4,7 @@ from celery import Celery
 from django.conf import settings
 
 from trainlog.pace import SWEEP_EVERY, TIME_LIMIT, VISIBILITY
+from trainlog.telling import task_lines  # noqa: F401  (its import connects what tells of tasks)
 
 # Where DJANGO_SETTINGS_MODULE is set, Celery itself sets Django up before a worker imports any tasks.
 app = Celery("trainlog")
@@ -27,11 +28,12 @@ app.conf.update(
     task_reject_on_worker_lost=True,
     task_time_limit=TIME_LIMIT,
     task_default_queue="learning",
-    # Files are read while a log is learned from, and the sweep has a worker of its own: behind a full queue
-    # it would starve.
+    # Files are read while a log is learned from. Reports, which take minutes, and the sweep have workers of
+    # their own: behind a report a file would wait, and behind a full queue the sweep would starve.
     task_routes={
         "trainlog.tasks.sweep": {"queue": "sweep"},
         "trainlog.tasks.read_next": {"queue": "imports"},
+        "accuracy.tasks.make_report": {"queue": "reports"},
     },
     worker_prefetch_multiplier=1,
     worker_send_task_events=False,

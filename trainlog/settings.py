@@ -10,6 +10,7 @@ from django.core.exceptions import ImproperlyConfigured
 from trainlog import secret_key
 from trainlog.databases import as_used
 from trainlog.runtime_folder import queue_socket
+from trainlog.telling.log_lines import logging_settings
 
 env = environ.Env()
 
@@ -53,6 +54,8 @@ FILE_UPLOAD_MAX_MEMORY_SIZE = 1024 * 1024
 # Of one token or session, in each web process; 0 is no limit.
 API_READS_A_MINUTE = env.int("TRAINLOG_API_READS_A_MINUTE", default=3000)
 API_CHANGES_A_MINUTE = env.int("TRAINLOG_API_CHANGES_A_MINUTE", default=600)
+DATA_UPLOAD_MAX_MEMORY_SIZE = 2_621_440  # what is no file: a form, or JSON
+MAX_BODY_BYTES = 2**30 + 2**20  # a whole export of a gigabyte, with the form around it
 
 INSTALLED_APPS = [
     "trainlog.apps.TrainlogConfig",
@@ -65,11 +68,15 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
     "django.contrib.humanize",
     "django_htmx",
+    "django_otp",
+    "django_otp.plugins.otp_totp",
+    "django_otp.plugins.otp_static",
     "axes",
     "csp",
     "ninja",
 ]
 MIDDLEWARE = [
+    "trainlog.telling.requests.RequestMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     # Pages hold the figures of their charts. Each answer gets random padding and a token masked anew, so its
@@ -81,6 +88,9 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "trainlog.web.sign_in_middleware.SignInMiddleware",
+    "trainlog.web.body_limits.BodyLimitMiddleware",
+    "trainlog.web.private_pages.PrivatePagesMiddleware",
     "trainlog.web.middleware.SignedInMiddleware",
     "trainlog.web.middleware.AthleteMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
@@ -133,7 +143,9 @@ AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_VERBOSE = False
+AXES_SENSITIVE_PARAMETERS = ["username", "ip_address", "code"]
 AXES_LOCKOUT_TEMPLATE = "locked_out.html"
+OTP_TOTP_ISSUER = "Training log"
 LOGIN_URL = "sign_in"
 LOGIN_REDIRECT_URL = "log"
 LOGOUT_REDIRECT_URL = "sign_in"
@@ -170,10 +182,9 @@ STORAGES = {
     },
 }
 
-LOGGING = {
-    "version": 1,
-    "disable_existing_loggers": False,
-    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
-    "root": {"handlers": ["console"], "level": env.str("TRAINLOG_LOG_LEVEL", default="WARNING")},
-}
+LOGGING = logging_settings(
+    env.str("TRAINLOG_LOG_FORMAT", default="plain"), env.str("TRAINLOG_LOG_LEVEL", default="WARNING")
+)
+METRICS_TOKEN = env.str("TRAINLOG_METRICS_TOKEN", default="")
+_metrics_folder = env.str("TRAINLOG_METRICS_FOLDER", default="")
+METRICS_FOLDER = Path(_metrics_folder) if _metrics_folder else None

@@ -10,3 +10,6 @@ log_swept = Signal()
 
 installation_examined = Signal()
 """Sent by ``manage.py doctor``; a receiver gives a list of ``keeping.findings.Finding`` of its own app."""
+
+backlog_asked = Signal()
+"""Sent when somebody asks what waits; a receiver gives a list of ``services.backlog.Backlog``."""

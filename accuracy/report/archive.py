@@ -55,11 +55,19 @@ def archive_of(document: Document, pictures: Mapping[str, Picture], page: bytes,
     return packed.getvalue()
 
 
+def _findings(document: Document) -> Iterator[str]:
+    """Sentences of the summary, those on one of several sensors after its name."""
+    yield from document.summary
+    for name, found in document.by_sensor:
+        yield f"\n{name}"
+        yield from found
+
+
 def _entries(
     document: Document, pictures: Mapping[str, Picture], page: bytes, pdf: bytes
 ) -> Iterator[tuple[str, bytes]]:
     yield "README.txt", _readme(document).encode()
-    yield "summary.txt", "".join(f"{words}\n" for words in document.summary).encode()
+    yield "summary.txt", "".join(f"{words}\n" for words in _findings(document)).encode()
     yield "report.html", page
     yield "report.pdf", pdf
     for _, figure in every_figure(document):

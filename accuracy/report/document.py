@@ -102,6 +102,8 @@ class Document:
         The findings in sentences, the most important first; written from the numbers by rules.
     sections : tuple of Section
         In reading order.
+    by_sensor : tuple of (str, tuple of str)
+        Of a report on several sensors: name of each, and the findings on it in sentences.
     data : tuple of Table
         Written to the archive alone, such as paired traces.
     references : tuple of str
@@ -115,6 +117,7 @@ class Document:
     made_on: date | None
     summary: tuple[str, ...]
     sections: tuple[Section, ...]
+    by_sensor: tuple[tuple[str, tuple[str, ...]], ...] = ()
     data: tuple[Table, ...] = ()
     references: tuple[str, ...] = field(default=())
     colophon: str = ""

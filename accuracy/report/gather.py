@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from datetime import date
 
 import numpy as np
@@ -72,24 +72,18 @@ def gather(
     collected = collect(athlete, sensors, anonymised=anonymised, first_day=first_day, last_day=last_day)
     findings = [findings_of(one, collected) for one in collected.sensors]
     names = [one.name for one in collected.sensors]
+    alone = len(findings) == 1
     return Document(
         title=f"{listed(names)} against a chest strap",
         subtitle=_subtitle(collected),
         made_on=None if anonymised else athlete.today(),
-        summary=((INVENTED,) if athlete.demo_for_id else ()) + tuple(_summary(findings)),
+        summary=((INVENTED,) if athlete.demo_for_id else ()) + (summary(findings[0]) if alone else ()),
+        by_sensor=() if alone else tuple((one.sensor, summary(one)) for one in findings),
         sections=tuple(_sections(collected, findings)),
         data=tuple(table for one in collected.sensors for table in data_of(one)),
         references=REFERENCES,
         colophon=colophon(),
     )
-
-
-def _summary(findings: Sequence[Findings]) -> Iterator[str]:
-    """Sentences on every sensor; of several each begins with the name of its own."""
-    for one in findings:
-        first, *others = summary(one)
-        yield first
-        yield from (f"{one.sensor}: {sentence}" if len(findings) > 1 else sentence for sentence in others)
 
 
 def _subtitle(collected: Collected) -> str:

@@ -76,6 +76,7 @@ def content(document: Document, pictures: Mapping[str, Picture]) -> dict[str, An
         "made": day_made(document),
         "day": {"year": made.year, "month": made.month, "day": made.day} if made else None,
         "summary": list(document.summary),
+        "by_sensor": [{"name": name, "found": list(found)} for name, found in document.by_sensor],
         "sections": _sections(numbered(document), pictures),
         "references": list(document.references),
         "care": CARE,

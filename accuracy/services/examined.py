@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import Any
 
 from django.db.models import F
 from django.utils import timezone
 
 from accuracy.models import LearningState
+from accuracy.services.backlog import LOG_WAITS_TOO_LONG
 from accuracy.services.stale import MOST_ATTEMPTS, stale, unlearned
 from trainlog.keeping.findings import Finding
-
-LONG = 15
-"""Minutes in which even a large log is learned from."""
 
 
 def examined(**_: Any) -> list[Finding]:
@@ -30,13 +27,14 @@ def examined(**_: Any) -> list[Finding]:
             )
         ]
     waiting = list(unlearned())
-    since = timezone.now() - timedelta(minutes=LONG)
+    since = timezone.now() - LOG_WAITS_TOO_LONG
+    minutes = LOG_WAITS_TOO_LONG.seconds // 60
     late = sum(stale(athlete).filter(changed_at__lt=since).exists() for athlete in waiting)
     if late:
         return [
             Finding(
                 "learning",
-                f"loads of {_logs(late)} have been out of date for more than {LONG} minutes.",
+                f"loads of {_logs(late)} have been out of date for more than {minutes} minutes.",
                 "See that a worker runs; after a start or an update, give it some minutes.",
             )
         ]

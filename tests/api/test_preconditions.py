@@ -36,7 +36,6 @@ def test_what_is_known_already_is_not_sent_again(ana, workout):
     shown = program(ana).get(workout)
     again = ask(program(ana), "GET", workout, If_None_Match=shown["ETag"])
     assert (again.status_code, again.content, again["ETag"]) == (304, b"", shown["ETag"])
-    assert shown["Cache-Control"] == "private, no-cache"
     ask(program(ana), "PATCH", workout, b'{"note": "new"}')
     assert ask(program(ana), "GET", workout, If_None_Match=shown["ETag"]).status_code == 200
 

@@ -24,10 +24,13 @@ from playwright._impl._api_structures import SetCookieParam
 
 from accuracy.models import Pair
 from accuracy.services.learn import learn
+from accuracy.services.reports import ask_for_report
 from tests.builders import athlete
 from tests.full_log import DAYS, MONTHS, ROWS
 from tests.test_ownership import ADDRESSES, PARAMETER
 from trainlog import models as log
+from trainlog.services.delete_workouts import delete_recording
+from trainlog.services.tokens import make_token
 
 WEEKS = 6
 """Weeks of the demo scenario: every activity, both straps, both wrists, notes and plans."""
@@ -35,10 +38,15 @@ WEEKS = 6
 NO_PAGE = {
     # Answers of an address that is no page to look at, and why.
     "health": "JSON for whoever watches the server",
+    "^ready$": "JSON for who sends requests to the server",
+    "^metrics$": "figures for whoever watches the server",
     "plan.ics": "a calendar file",
     r"\.(csv|parquet|json|ics|zip|pdf|html)$": "a file to take along",
     "/original$": "the bytes of a file",
+    "^account/take/whole$": "everything in one file",
+    "^demo/progress$": "a fragment of the page that asks for it",
     "^api/": "operations for programs, whose own page needs scripts from elsewhere",
+    "^sign-in/code$": "is seen between password and code alone; test_second_step.py walks it",
     "^sign-out$": "is sent by a button",
 }
 
@@ -88,6 +96,8 @@ class LearnedLog:
             "pairs": self.pair().pk,
             "sensors": self.pair().tested.sensor_id,
             "activities": shown.activity_id,
+            "sign-ins": log.SignIn.objects.of(self.owner).latest("began_at").pk,
+            "tokens": log.ApiToken.objects.of(self.owner).latest("created_at").pk,
         }
         if segment in rows:
             return rows[segment]
@@ -137,6 +147,12 @@ def _make() -> None:
         pass
     athlete("newcomer")
     log.UnknownDay.objects.get_or_create(owner=owner, day=owner.today() - timedelta(days=2))
+    make_token(owner, "Weekly table", log.ApiToken.Scope.READ.value, 90)
+    delete_recording(log.Recording.objects.of(owner).order_by("start")[0])
+    while not learn(owner):
+        pass
+    tested = log.Sensor.objects.of(owner).filter(site=log.Sensor.Site.WRIST)
+    ask_for_report(owner, list(tested), anonymised=True)
 
 
 def _sessions() -> dict[str, str]:

@@ -22,7 +22,7 @@ from tests.waiting import LONG, eventually
 from trainlog.runtime_folder import runtime_folder
 
 PROJECT = Path(__file__).resolve().parents[2]
-CHILDREN = ("queue", "worker", "sweeper", "scheduler", "web")
+CHILDREN = ("queue", "worker", "reporter", "sweeper", "scheduler", "web")
 
 
 def free_port() -> int:

@@ -11,6 +11,7 @@ from axes.models import AccessAttempt, AccessLog
 from django.contrib.auth.models import Group
 from django.core.management import call_command
 from django.test import override_settings
+from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from tests.full_log import full_log
 from trainlog import originals
@@ -20,6 +21,7 @@ from trainlog.keeping.rows import Digest, digest_of
 from trainlog.keeping.snapshots import SQLITE, another_database
 from trainlog.keeping.tables import kept
 from trainlog.models import Deletion, SweepRun
+from trainlog.services.second_step import new_codes
 
 PUT_BACK = b"an original that only a deletion names"
 NAMES = ("ana", "ben")
@@ -41,6 +43,8 @@ def fill_the_log() -> None:
         owner = full_log(name, "é½ ")
         owner.user.groups.add(Group.objects.create(name=name))
         Deletion.objects.of(owner).update(hashes=[originals.keep(owner.pk, PUT_BACK)], rows=b"\x00\xff")
+        TOTPDevice.objects.create(user=owner.user, name="second step")
+        new_codes(owner.user)
     SweepRun.objects.create(pk=SweepRun.THE_ONE)
     AccessAttempt.objects.create(username="ana", ip_address="192.0.2.1", failures_since_start=3)
     AccessLog.objects.create(username="ana", ip_address="2001:db8::1")

@@ -214,24 +214,27 @@ def test_a_queue_that_does_not_answer_is_to_mend_first(no_queue):
 
 
 def test_wake_ups_are_counted():
-    assert look_at_work.lengths().said == "0 waiting for work, 0 waiting for sweep"
+    assert look_at_work.lengths().said == (
+        "0 waiting for imports, 0 waiting for learning, 0 waiting for reports, 0 waiting for sweep"
+    )
 
 
 @pytest.mark.parametrize(
-    ("answering_hosts", "silent"),
+    ("queues", "silent"),
     [
-        (["work@a", "sweep@a"], None),
-        (["work@a"], "none answers for sweep"),
-        ([], "none answers for work and sweep"),
+        ({"work@a": "imports learning", "report@a": "reports", "sweep@b": "sweep"}, None),
+        ({"work@a": "imports learning", "report@a": "reports"}, "none answers for sweep"),
+        ({"read@a": "imports", "sweep@a": "sweep"}, "none answers for learning and reports"),
+        (None, "none answers for imports and learning and reports and sweep"),
     ],
 )
-def test_a_worker_of_each_kind_has_to_answer(monkeypatch, answering_hosts, silent):
-    monkeypatch.setattr(
-        app.control, "ping", lambda timeout: [{host: {"ok": "pong"}} for host in answering_hosts]
-    )
+def test_a_worker_has_to_answer_for_each_queue(monkeypatch, queues, silent):
+    answer = queues and {host: [{"name": name} for name in names.split()] for host, names in queues.items()}
+    inspector = SimpleNamespace(active_queues=lambda: answer)
+    monkeypatch.setattr(app.control, "inspect", lambda timeout: inspector)
     finding = look_at_work.workers()
     assert finding.ok is (silent is None)
-    assert (silent or "work@a answer") in finding.said
+    assert (silent or "report@a, sweep@b, work@a answer") in finding.said
 
 
 def test_no_sweep_yet_is_to_mend():

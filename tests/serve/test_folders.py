@@ -47,6 +47,13 @@ def test_a_path_too_long_for_a_socket_is_refused_with_a_remedy(tmp_path):
         folders.make_private_folder(tmp_path / ("long" * 30))
 
 
+def test_counts_begin_at_zero_with_each_start(tmp_path):
+    (folders.make_metrics_folder(tmp_path) / "counter_of_an_earlier_start.db").touch()
+    folder = folders.make_metrics_folder(tmp_path)
+    assert list(folder.iterdir()) == []
+    assert folder.stat().st_mode & 0o777 == 0o700
+
+
 def test_a_file_is_free_again_when_its_holder_closes_it(tmp_path):
     descriptor = hold(tmp_path / "file")
     assert descriptor is not None

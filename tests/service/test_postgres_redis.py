@@ -84,7 +84,8 @@ def parts(tmp_path_factory):
     parts = Parts(tmp_path_factory.mktemp("data"), name)
     try:
         parts.run("manage.py", "migrate", "--verbosity", "0")
-        parts.start(programs.worker())
+        for worker in (programs.reader(), programs.learner(), programs.reporter()):
+            parts.start(worker)
         parts.start(programs.sweeper())
         yield parts
     finally:
@@ -134,7 +135,7 @@ def test_every_load_of_a_log_is_estimated_without_anyone_asking(parts):
     eventually(lambda: parts.query(estimated) == parts_of_demo, "every load is estimated")
 
 
-@pytest.mark.parametrize("name", ["work", "sweep"])
+@pytest.mark.parametrize("name", ["read", "learn", "report", "sweep"])
 def test_each_worker_answers_the_question_that_its_health_check_asks(parts, name):
     host = parts.run("-c", "from celery.utils.nodenames import gethostname; print(gethostname())").strip()
     question = ("inspect", "ping", "--timeout", "10", "--destination", f"{name}@{host}")

@@ -11,6 +11,7 @@ from tests.builders import athlete
 from tests.full_log import full_log
 from trainlog import originals
 from trainlog.models import Athlete, Recording
+from trainlog.services import second_step
 from trainlog.services.delete_log import clear_away_leavings, contents_of, delete_log
 from trainlog.services.demo import ask_for_demo, demo_of
 from trainlog.services.sweep import sweep
@@ -41,6 +42,8 @@ def files(folder: Path):
 def test_no_row_of_any_table_and_no_file_is_left(data_folder):
     empty, no_files = everything(), files(data_folder)
     ana = full_log("ana", "zebra")
+    second_step.begin(ana.user)
+    second_step.new_codes(ana.user)
     AccessAttempt.objects.create(username=ana.user.username, ip_address="127.0.0.1", failures_since_start=1)
     AccessLog.objects.create(username=ana.user.username)
     assert len(everything()) > len(empty) + 40

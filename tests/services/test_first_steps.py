@@ -86,6 +86,13 @@ def test_a_first_pair_is_news_for_a_day(ana):
     assert not pair_is_news(ana)
 
 
+def test_of_many_pairs_that_came_at_once_none_is_news(ana):
+    for day in range(FEW_WORKOUTS + 1):
+        for device in ("strap", "wrist"):
+            add(ana, device, day=day)
+    assert not pair_is_news(ana)
+
+
 @pytest.mark.parametrize(("older", "newer"), [("wrist", "strap"), ("strap", "wrist")])
 def test_a_file_that_completes_an_older_session_makes_news(ana, older, newer):
     add(ana, older)

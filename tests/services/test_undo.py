@@ -22,7 +22,7 @@ from trainlog.services.edit_workout import (
     set_session_rpe,
     split_part,
 )
-from trainlog.services.import_files import receive
+from trainlog.services.import_files import READ_TASK, receive
 from trainlog.services.lift_sets import add_set, delete_set
 from trainlog.services.plan import clear_range, delete_session, set_range
 from trainlog.services.recovery_check import claim_recovery
@@ -336,12 +336,11 @@ def test_a_file_that_was_still_waiting_is_read_once_it_is_back(ana, monkeypatch)
     from django.test import TestCase
 
     woken = []
-    monkeypatch.setattr("trainlog.services.undo.wake", lambda name, key: woken.append(key))
-    recording = receive(ana, "a.csv", csv_file())
-    deletion = delete_recording(recording)
+    monkeypatch.setattr("trainlog.services.undo.wake", lambda *task: woken.append(task))
+    deletion = delete_recording(receive(ana, "a.csv", csv_file()))
     with TestCase.captureOnCommitCallbacks(execute=True):
         undo(deletion)
-    assert woken == [recording.pk]
+    assert woken == [(READ_TASK,)]
 
 
 def test_what_is_put_back_twice_is_put_back_once(ana):

@@ -183,7 +183,7 @@ def test_a_worker_is_woken_as_by_an_upload(ana, folder, monkeypatch, django_capt
     (folder / "a.csv").write_bytes(csv_file())
     with django_capture_on_commit_callbacks(execute=True):
         said(ana, settled(folder))
-    assert tasks == [(import_files.READ_TASK, Recording.objects.get().pk)]
+    assert tasks == [(import_files.READ_TASK,)]
 
 
 def test_asked_to_stop_it_leaves_the_rest(ana, folder):

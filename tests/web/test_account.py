@@ -88,6 +88,8 @@ def test_each_section_of_the_account_is_a_line_that_leads_to_it(client, ana):
         "activities",
         "password",
         "programs",
+        "second-step",
+        "sign-ins",
         "privacy",
         "take",
         "delete",

@@ -74,6 +74,8 @@ def test_the_page_of_a_fault_needs_nothing_else():
         "/account/password",
         "/account/privacy",
         "/account/programs",
+        "/account/second-step",
+        "/account/sign-ins",
         "/account/take",
         "/account/delete",
         "/account/care",

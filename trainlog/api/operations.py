@@ -32,10 +32,11 @@ from trainlog.api.workouts import router as workouts
 
 DESCRIPTION = """
 Workouts, loads and weeks of your log. A program sends a token that you make under Account, Programs, in the
-header `Authorization: Bearer`; one that may only read is refused (403) where something would change. In a
-browser that has signed in the session cookie is the key, and requests that change something carry the site's
-CSRF token in the header `X-CSRFToken`; this page sends it by itself. No operation makes tokens or deletes the
-log: both ask for a person.
+header `Authorization: Bearer`; one that may only read is refused (403) where something would change. A token
+is asked for no second step. In a browser that has signed in, its second step taken where there is one, the
+session cookie is the key, and requests that change something carry the site's CSRF token in the header
+`X-CSRFToken`; this page sends it by itself. No operation makes tokens or deletes the log: both ask for a
+person.
 
 A load is in the arbitrary unit of its measure, which is the athlete's choice (at first Banister's training
 impulse); heart rate in beats a minute. Whole tables, as CSV or Parquet with types and units, are at

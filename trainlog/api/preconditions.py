@@ -53,7 +53,6 @@ def _tagged(request: HttpRequest, answer: HttpResponseBase) -> HttpResponseBase:
     if following:
         answer["Link"] = f'<{following}>; rel="next"'
     _with_tag(answer)
-    answer.headers.setdefault("Cache-Control", "private, no-cache")
     etag = answer.get("ETag")
     if etag is None:
         return answer

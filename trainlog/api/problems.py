@@ -104,7 +104,7 @@ def content_of(status: int, detail: str = "") -> dict[str, str | int]:
 
 def as_problem(answer: HttpResponse) -> HttpResponse:
     """A refusal in words of the API's, where something before or beside the operations made it."""
-    made = problem(answer.status_code)
+    made = problem(answer.status_code, _said_in(answer))
     for header in ("Allow", "Retry-After"):
         if header in answer:
             made[header] = answer[header]
@@ -150,6 +150,13 @@ def answer_with_problems(api: NinjaAPI) -> None:
     }
     for kind, handler in handlers.items():
         api.add_exception_handler(kind, handler)
+
+
+def _said_in(answer: HttpResponse) -> str:
+    """Detail of a refusal that says one."""
+    if answer.get("Content-Type") != "application/json":
+        return ""
+    return str(json.loads(answer.content).get("detail", ""))
 
 
 def _type_of(kind: Kind) -> str:

@@ -102,5 +102,7 @@ def draw_lanes(
     beside = {"calculate": "max(min(datum.begins * width, width - datum.wide), 4)", "as": "at"}
     across_pixels = number("at", scale=None, axis=None)
     words = {"x": across_pixels, "y": up["y"], "text": {"field": "words", "type": "nominal"}}
-    label = layer("lanes", "text", "part-name", words, align="left", baseline="top")
+    label = layer(
+        "lanes", "text", "part-name", words, align="left", baseline="top", limit={"expr": "width - 8"}
+    )
     return [*drawn, {**label, "transform": [beside]}]

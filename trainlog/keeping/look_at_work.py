@@ -10,16 +10,15 @@ from kombu.exceptions import OperationalError
 from trainlog.celery import app
 from trainlog.keeping.findings import Finding, counted
 from trainlog.models import Recording, SweepRun
-from trainlog.services.answering import queue_answers
+from trainlog.services.answering import QUEUES, queue_answers, wake_ups
+from trainlog.services.backlog import FILE_WAITS_TOO_LONG
 from trainlog.services.progress import LATE
 
-WAITS_TOO_LONG = timedelta(minutes=15)
 AHEAD = timedelta(seconds=5)
 """By how much another machine's clock may be ahead."""
 
 START = "Start the log (`make run`, or its services), and look at what it says when it starts."
 QUEUE_FIRST = "Mend the queue first."
-QUEUES = ("work", "sweep")
 
 
 def broker() -> Finding:
@@ -33,25 +32,24 @@ def lengths() -> Finding:
     """How many wake-ups wait; a long queue alone is nothing bad."""
     if not queue_answers():
         return Finding("wake-ups", "cannot be counted without the queue.", QUEUE_FIRST)
-    with app.connection_for_read() as connection:
-        waiting = {name: _length(connection, name) for name in QUEUES}
-    return Finding("wake-ups", ", ".join(f"{count} waiting for {name}" for name, count in waiting.items()))
+    counts = wake_ups().items()
+    return Finding("wake-ups", ", ".join(f"{count} waiting for {name}" for name, count in counts))
 
 
 def workers(seconds: float = 2.0) -> Finding:
-    """Whether a worker of each kind answers."""
+    """Whether a worker answers for each queue, whichever worker it is."""
     name = "workers"
     if not queue_answers():
         return Finding(name, "cannot be asked without the queue.", QUEUE_FIRST)
     try:
-        answers = app.control.ping(timeout=seconds)
+        answers = app.control.inspect(timeout=seconds).active_queues() or {}
     except (OperationalError, OSError):
-        answers = []
-    found = [host for answer in answers or [] for host in answer]
-    silent = [kind for kind in QUEUES if not any(host.startswith(f"{kind}@") for host in found)]
+        answers = {}
+    served = {queue["name"] for queues in answers.values() for queue in queues}
+    silent = [queue for queue in QUEUES if queue not in served]
     if silent:
         return Finding(name, f"none answers for {' and '.join(silent)}.", START)
-    return Finding(name, f"{', '.join(sorted(found))} answer")
+    return Finding(name, f"{', '.join(sorted(answers))} answer")
 
 
 def sweep() -> Finding:
@@ -82,17 +80,9 @@ def waiting_files() -> Finding:
     count = waiting.count()
     wait = "waits" if count == 1 else "wait"
     said = f"{counted(count, 'file')} {wait} to be read, the oldest for {_in_words(waited)}"
-    if waited <= WAITS_TOO_LONG:
+    if waited <= FILE_WAITS_TOO_LONG:
         return Finding("files", said)
     return Finding("files", f"{said}.", "See that a worker runs and reads; a large import takes its time.")
-
-
-def _length(connection: object, name: str) -> int:
-    channel = connection.default_channel  # type: ignore[attr-defined]
-    try:
-        return int(channel.queue_declare(queue=name, passive=True).message_count)
-    except connection.channel_errors:  # type: ignore[attr-defined]
-        return 0  # never used yet
 
 
 def _in_words(span: timedelta) -> str:

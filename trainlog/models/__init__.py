@@ -16,6 +16,7 @@ from trainlog.models.plan import PlannedSession, WeekPlan
 from trainlog.models.publication import Publication
 from trainlog.models.recording import Recording
 from trainlog.models.sensor import Firmware, Sensor
+from trainlog.models.sign_in import SignIn
 from trainlog.models.stay import Stay
 from trainlog.models.sweep import SweepRun
 from trainlog.models.tag import Tag
@@ -48,6 +49,7 @@ __all__ = [
     "Publication",
     "Recording",
     "Sensor",
+    "SignIn",
     "Stay",
     "SweepRun",
     "Tag",

@@ -1,8 +1,10 @@
-"""Ask an installation how it is: ``python -m trainlog.serve.ask_health [ADDRESS]`` ends with 0 if well.
+"""Ask an installation how it is: ``python -m trainlog.serve.ask_health [ADDRESS [PART]]``; 0 is well.
 
-For health checks of containers, which have no other client at hand.
+PART is one thing of the answer, such as ``sweep``, where the others are somebody else's to mend. For health
+checks of containers, which have no other client at hand.
 """
 
+import json
 import sys
 import urllib.error
 import urllib.request
@@ -10,13 +12,15 @@ import urllib.request
 HERE = "http://127.0.0.1:8000/health"
 
 
-def is_well(address: str, seconds: float = 10.0) -> tuple[bool, str]:
+def is_well(address: str, part: str = "", seconds: float = 10.0) -> tuple[bool, str]:
     """Whether an installation says that it works, and its words.
 
     Parameters
     ----------
     address : str
         Address of its health page.
+    part : str
+        What alone is looked at; empty for all.
     seconds : float
         How long it may take.
     """
@@ -26,12 +30,21 @@ def is_well(address: str, seconds: float = 10.0) -> tuple[bool, str]:
         with urllib.request.urlopen(request, timeout=seconds) as answer:
             return True, answer.read().decode()
     except urllib.error.HTTPError as refusal:
-        return False, refusal.read().decode(errors="replace")
+        words = refusal.read().decode(errors="replace")
+        return bool(part) and _is_part_well(words, part), words
     except OSError as error:
         return False, str(error)
 
 
+def _is_part_well(words: str, part: str) -> bool:
+    try:
+        return json.loads(words)[part]["ok"] is True
+    except (ValueError, KeyError, TypeError):
+        return False
+
+
 if __name__ == "__main__":
-    well, words = is_well(sys.argv[1] if len(sys.argv) > 1 else HERE)
+    asked = dict(enumerate(sys.argv))
+    well, words = is_well(asked.get(1, HERE), asked.get(2, ""))
     print(words)
     sys.exit(not well)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import fcntl
 import os
+import shutil
 import stat
 from pathlib import Path
 
@@ -60,3 +61,11 @@ def make_private_folder(folder: Path) -> int:
     descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW | os.O_CLOEXEC)
     fcntl.flock(descriptor, fcntl.LOCK_SH)
     return descriptor
+
+
+def make_metrics_folder(runtime: Path) -> Path:
+    """Make the folder anew in which the children keep their counts: they begin at zero with each start."""
+    folder = runtime / "metrics"
+    shutil.rmtree(folder, ignore_errors=True)
+    folder.mkdir(mode=0o700, exist_ok=True)
+    return folder

@@ -14,6 +14,8 @@ CELERY = (sys.executable, "-m", "celery", "--quiet", "--app", "trainlog.celery")
 WORKER_OPTIONS = ("--loglevel", "WARNING", "--without-gossip", "--without-mingle")
 WORKER_PROCESSES = 2
 WEB_WORKERS, WEB_THREADS = 2, 4
+REQUEST_PATIENCE = 25
+"""Seconds in which a request that has begun may end after a stop was asked for."""
 
 FIRST_TO_STOP, THEN, NEARLY_LAST, LAST = range(4)
 
@@ -37,21 +39,41 @@ def web(address: str) -> Program:
         (
             *(sys.executable, "-m", "gunicorn", "trainlog.wsgi"),
             *("--bind", address, "--no-control-socket", "--log-level", "warning"),
+            *("--logger-class", "trainlog.serve.web_log.WebLog"),
             *("--worker-class", "gthread", "--workers", str(WEB_WORKERS), "--threads", str(WEB_THREADS)),
-            *("--timeout", "60", "--graceful-timeout", "5"),
+            *("--timeout", "60", "--graceful-timeout", str(REQUEST_PATIENCE)),
         ),
         stage=THEN,
-        patience=8,
+        patience=REQUEST_PATIENCE + 3,
     )
 
 
 def worker() -> Program:
-    """Background worker: reads files, learns, estimates."""
+    """Background worker of one machine: reads files, learns, estimates."""
+    return _worker("worker", "imports,learning", "work@%h", WORKER_PROCESSES)
+
+
+def reader() -> Program:
+    """Worker that reads files, where learning has workers of its own."""
+    return _worker("reader", "imports", "read@%h", WORKER_PROCESSES)
+
+
+def learner() -> Program:
+    """Worker that learns and estimates, and makes demos."""
+    return _worker("learner", "learning", "learn@%h", WORKER_PROCESSES)
+
+
+def reporter() -> Program:
+    """Worker that makes reports, one at a time; what a report took of memory is given back after it."""
+    return _worker("reporter", "reports", "report@%h", 1, "--max-tasks-per-child", "1")
+
+
+def _worker(name: str, queues: str, host: str, processes: int, *options: str) -> Program:
     return Program(
-        "worker",
+        name,
         (
-            *(*CELERY, "worker", "--queues", "imports,learning", "--hostname", "work@%h", *WORKER_OPTIONS),
-            *("--pool", "prefork", "--concurrency", str(WORKER_PROCESSES)),
+            *(*CELERY, "worker", "--queues", queues, "--hostname", host, *WORKER_OPTIONS),
+            *("--pool", "prefork", "--concurrency", str(processes), *options),
         ),
         stage=NEARLY_LAST,
         patience=10,

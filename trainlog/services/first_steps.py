@@ -75,11 +75,14 @@ def first_steps(athlete: Athlete) -> FirstSteps | None:
 
 
 def pair_is_news(athlete: Athlete) -> bool:
-    """Whether a workout has both recordings, one of them since a day at most, and none had both before."""
+    """Whether a workout has both recordings, one of them since a day at most, and none had both before.
+
+    Of many at once, as from a whole log that was brought along, none is a first one.
+    """
     before = timezone.now() - NEWS_FOR
     fresh = Q(received_at__gte=before) | Exists(_others(athlete).filter(received_at__gte=before))
     # Most logs have no fresh one, and the second question is not asked.
-    if not _with_both(athlete).filter(fresh).exists():
+    if not 0 < _with_both(athlete).filter(fresh)[: FEW_WORKOUTS + 1].count() <= FEW_WORKOUTS:
         return False
     long_since = Exists(_others(athlete).filter(received_at__lt=before))
     return not _references(athlete).filter(long_since, received_at__lt=before).exists()

@@ -154,7 +154,7 @@ def take_or_say_why(athlete: Athlete, path: Path, name: str) -> list[Line]:
 
 def could_not_be(name: str, error: Exception) -> Line:
     """Line on a file that nobody foresaw; what happened is in the program's log."""
-    logger.exception("A file could not be imported")
+    logger.exception("A file of a watched folder, or of an import, could not be read in")
     return Line(f"{name}: could not be imported ({type(error).__name__}). The others go on", refused=True)
 
 

@@ -60,6 +60,9 @@ TABLES: Sequence[type[models.Model]] = (
 LEFT_OUT = {
     "ApiToken": "opens this log; another log has programs of its own",
     "Deletion": "was deleted",
+    "SignIn": "opens this log; one signs in to another",
+    "Publication": "tells the programs of this log when its estimates changed",
+    "UploadKey": "a request to this log, remembered for a day",
     "LoadEstimate": "is worked out anew, to the bit; what it says is in tables/loads.csv",
     "IntensityEstimate": "is worked out anew, to the bit",
     "TrendWeek": "is worked out anew, to the bit",

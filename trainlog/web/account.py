@@ -15,8 +15,10 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from trainlog.models import Activity, Athlete, Family, Measure, Physiology, SweepRun, Workout
 from trainlog.models.athlete import MEASURED_MAXIMUM_ERROR
-from trainlog.services.athletes import add_activity, save_settings, set_physiology
+from trainlog.services import second_step
+from trainlog.services.athletes import add_activity, log_of, save_settings, set_physiology
 from trainlog.services.offers import resting_offer
+from trainlog.services.sign_ins import end_others, sign_ins_of
 from trainlog.services.stays import stays_of
 from trainlog.services.tokens import tokens_of
 from trainlog.web.forms import AccountForm, NewActivityForm, PhysiologyForm
@@ -28,6 +30,7 @@ from trainlog.web.page import (
     show,
     whole_number,
 )
+from trainlog.web.sign_ins import own_key
 
 
 @require_safe
@@ -46,6 +49,8 @@ def sections(athlete: Athlete) -> list[tuple[str, list[tuple[str, str, str]]]]:
     """Sections of the account in groups: words, the name of its address, and what it stands at."""
     stays, tokens = len(stays_of(athlete)), tokens_of(athlete).count()
     positions = "places are kept" if athlete.keep_positions else "places are left out"
+    person = athlete.demo_for or athlete.user
+    coded, browsers = second_step.is_on(person), sign_ins_of(log_of(person)).count()
     near = f"near is within {athlete.near_per_cent}%"
     return [
         (
@@ -71,6 +76,8 @@ def sections(athlete: Athlete) -> list[tuple[str, list[tuple[str, str, str]]]]:
             "Sign-in and programs",
             [
                 ("Password", "password", "change it"),
+                ("Second step", "second_step", "a code is asked for" if coded else "no code is asked for"),
+                ("Sign-ins", "sign_ins", "you are signed in in " + _counted(browsers, "browser")),
                 ("Programs", "programs", _counted(tokens, "token") if tokens else "no program has a token"),
             ],
         ),
@@ -120,6 +127,7 @@ def password(request: HttpRequest) -> HttpResponse:
     if form.is_bound and form.is_valid():
         form.save()
         update_session_auth_hash(request, form.user)
+        end_others(athlete_of(request), own_key(request))
         messages.success(request, "The password is changed.")
         return redirect("account")
     return show(request, "password.html", {"form": form}, status=UNPROCESSABLE if form.is_bound else 200)

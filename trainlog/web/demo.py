@@ -9,7 +9,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from trainlog.models import Athlete
 from trainlog.services.demo import ask_for_demo, demo_of, remove_demo, state_of
-from trainlog.services.progress import waiting
+from trainlog.services.progress import Said, waiting
 from trainlog.web.page import CONFLICT, athlete_of, show
 
 LOOKING = "looking_at_demo"
@@ -35,8 +35,8 @@ def looked_at(request: HttpRequest) -> Athlete | None:
 def refuse_files(request: HttpRequest) -> HttpResponse:
     """Say why the demo takes no files."""
     if request.htmx:  # type: ignore[attr-defined]
-        context = waiting(athlete_of(request)) | {"problems": [NO_FILES]}
-        return show(request, "_progress.html", context, status=200)
+        context = waiting(athlete_of(request)) | {"said": [Said("error", NO_FILES)]}
+        return show(request, "_progress_live.html", context | {"whole": True, "speaks": True}, status=200)
     return show(request, "no_files.html", {"why": NO_FILES}, status=CONFLICT)
 
 

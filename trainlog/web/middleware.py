@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from django.contrib.auth.middleware import LoginRequiredMiddleware
+from django.contrib.auth.views import redirect_to_login
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 
@@ -23,9 +24,11 @@ class SignedInMiddleware(LoginRequiredMiddleware):
         view_args: Any,
         view_kwargs: Any,
     ) -> HttpResponseBase | None:
-        """Redirect a visitor to the sign-in page."""
+        """Redirect a visitor to the sign-in page, and whoever still owes a code to the page that asks."""
         if request.path.startswith("/api/"):
             return None
+        if getattr(request, "code_asked_of", None) and getattr(view_func, "login_required", True):
+            return redirect_to_login(request.get_full_path(), "sign_in_code")
         return super().process_view(request, view_func, view_args, view_kwargs)
 
 
@@ -42,7 +45,7 @@ class AthleteMiddleware:
         """Set ``request.athlete``."""
         if request.user.is_authenticated:
             demo = None if request.path.startswith("/api/") else looked_at(request)
-            request.athlete = demo or log_of(request.user)  # type: ignore[attr-defined]
+            request.athlete = demo or getattr(request, "own_log", None) or log_of(request.user)  # type: ignore[attr-defined]
         return self.get_response(request)
 
     def process_view(

@@ -74,6 +74,13 @@ def test_a_text_that_a_table_program_would_take_for_a_formula_gets_an_apostrophe
     assert rows(archive, "data/nasty.csv")[1] == ["'=1+1", "-1", "", "1"]
 
 
+def test_of_several_sensors_the_summary_names_each_before_its_findings(drawn):
+    found = (("Sensor A", ("It read low.",)), ("Sensor B", ("It read high.",)))
+    archive = zipfile.ZipFile(io.BytesIO(packed(document(by_sensor=found), drawn)))
+    lines = archive.read("summary.txt").decode().splitlines()
+    assert lines[-6:] == ["", "Sensor A", "It read low.", "", "Sensor B", "It read high."]
+
+
 def test_the_summary_is_its_sentences(archive):
     assert archive.read("summary.txt").decode().splitlines() == list(document().summary)
 

@@ -51,6 +51,7 @@ class Command(BaseCommand):
         if not answers.is_free(host, port):
             raise Failed(f"{address} is in use. Choose another port: make run PORT=8001.")
         environment = programs.environment(os.environ, Path(settings.BASE_DIR), data_folder)
+        environment["TRAINLOG_METRICS_FOLDER"] = str(folders.make_metrics_folder(runtime))
         try:
             with Supervisor(runtime, environment, self._say) as supervisor:
                 self._start_all(supervisor, address, with_demo=not without_demo)
@@ -77,7 +78,7 @@ class Command(BaseCommand):
             self._say("", "Starting the queue.")
             supervisor.start(programs.queue(data_folder, socket), lambda: answers.queue_answers(socket))
         self._say("", "Starting the workers.")
-        for program in (programs.worker(), programs.sweeper(), programs.scheduler()):
+        for program in (programs.worker(), programs.reporter(), programs.sweeper(), programs.scheduler()):
             supervisor.start(program)
         password = self._load_demo(supervisor, data_folder) if with_demo else None
         self._say("", "Starting the web server.")
