@@ -26,10 +26,18 @@ if not _worker or "TESTS_FOLDER" not in os.environ:
 
 os.environ["TRAINLOG_DATA_FOLDER"] = str(Path(os.environ["TESTS_FOLDER"]) / (_worker or "main"))
 os.environ["TRAINLOG_SECRET_KEY"] = "only-for-tests"
-os.environ["TRAINLOG_BROKER_URL"] = "memory://"
+# On SQLite and with no server, unless a run says otherwise: `make test-postgres`.
+os.environ["TRAINLOG_BROKER_URL"] = os.environ.get("TEST_BROKER", "memory://")
+if "TEST_DATABASE" in os.environ:
+    os.environ["TRAINLOG_DATABASE_URL"] = os.environ["TEST_DATABASE"]
 
 from trainlog.settings import *  # noqa: E402, F403
-from trainlog.settings import DATA_FOLDER  # noqa: E402
+from trainlog.settings import DATA_FOLDER, DATABASES  # noqa: E402
+
+if "TEST_DATABASE" in os.environ:
+    # A name of its own lets two runs share a server; what a crash of the server would lose is lost anyway.
+    DATABASES["default"]["TEST"] = {"NAME": Path(os.environ["TESTS_FOLDER"]).name.replace("-", "_")}
+    DATABASES["default"]["OPTIONS"] = {"options": "-c synchronous_commit=off"}
 
 DEBUG = False
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
