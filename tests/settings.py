@@ -7,6 +7,7 @@ import tempfile
 from pathlib import Path
 
 import hypothesis
+import redis
 
 # The same examples in every run: a property that fails does so again, and no slow machine fails one.
 hypothesis.settings.register_profile("fixed", derandomize=True, deadline=None)
@@ -23,6 +24,9 @@ _worker = os.environ.get("PYTEST_XDIST_WORKER")
 if not _worker or "TESTS_FOLDER" not in os.environ:
     os.environ["TESTS_FOLDER"] = tempfile.mkdtemp(prefix="trainlog-tests-")
     atexit.register(shutil.rmtree, os.environ["TESTS_FOLDER"], ignore_errors=True)
+    if "TEST_BROKER" in os.environ:
+        # Nobody works at what the tests sent: the queue that was named for them is emptied.
+        atexit.register(redis.Redis.from_url(os.environ["TEST_BROKER"]).flushdb)
 
 os.environ["TRAINLOG_DATA_FOLDER"] = str(Path(os.environ["TESTS_FOLDER"]) / (_worker or "main"))
 os.environ["TRAINLOG_SECRET_KEY"] = "only-for-tests"

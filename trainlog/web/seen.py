@@ -3,8 +3,8 @@
 A form that edits something carries ``seen``, a digest of the values that it was shown with. When it comes
 back, the same values are read once more, while nobody else can change the log. If they are others by now, and
 what was sent would replace them, the form comes back with what is there now beside what was typed, and with a
-new ``seen``: sending it once more is the choice of what was typed. The same values sent twice are no conflict,
-and a program that sends no ``seen`` is taken at its word.
+new ``seen``: sending it once more is the choice of what was typed. The same values sent twice are no
+conflict, and a program that sends no ``seen`` is taken at its word.
 """
 
 from __future__ import annotations
