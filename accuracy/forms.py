@@ -55,7 +55,8 @@ class FirmwareForm(SeenMixin, forms.ModelForm):
 
     def replaced(self) -> dict[str, Any]:
         """The version that was noted of the same day."""
-        there = self.versions.get(self.cleaned_data.get("from_day"))
+        day = self.cleaned_data.get("from_day")
+        there = self.versions.get(day) if day else None
         return {} if there in {None, self.cleaned_data.get("version")} else {"version": there}
 
     def clean(self) -> dict[str, Any]:

@@ -18,6 +18,7 @@ from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import (
     RuleBasedStateMachine,
+    initialize,
     invariant,
     precondition,
     rule,
@@ -95,6 +96,11 @@ class LifeOfALog(RuleBasedStateMachine):
             self.taken_back.__exit__(None, None, None)
 
     # What is done
+
+    @initialize(first=st.sets(names, min_size=2, max_size=4))
+    def begin_with_some_files(self, first):
+        for name in sorted(first):
+            self.add_a_file(name)
 
     @rule(name=names)
     def add_a_file(self, name):
@@ -196,19 +202,20 @@ class LifeOfALog(RuleBasedStateMachine):
         deletion = self.one_of(Deletion.objects.of(self.owner), place)
         if deletion is None or deletion.pk not in self.deleted:
             return
-        files, typed = self.deleted[deletion.pk]
+        key = deletion.pk
+        files, typed = self.deleted[key]
         touched = {FILES[name][0] for name in files} | typed
         later = any(
             touched & ({FILES[name][0] for name in others} | also)
             for pk, (others, also) in self.deleted.items()
-            if pk > deletion.pk
+            if pk > key
         )
         try:
             undo(deletion)
         except ValidationError:
             assert touched & self.filled or later, "nothing stood in the way"
             return
-        del self.deleted[deletion.pk]
+        del self.deleted[key]
         self.files |= files
         self.typed |= typed
 
@@ -343,7 +350,7 @@ def test_a_log_holds_what_was_done_to_it(monkeypatch, tmp_path):
     run_state_machine_as_test(
         LifeOfALog,
         settings=settings(
-            max_examples=15,
+            max_examples=50,
             stateful_step_count=20,
             derandomize=True,
             deadline=None,

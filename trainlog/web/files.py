@@ -63,7 +63,7 @@ def choose_sensor(request: HttpRequest, pk: int) -> HttpResponse:
         edit_workout.set_sensor(recording, form.cleaned_data["sensor"])
         return _back(request, recording)
     if form.conflict:
-        return _changed_meanwhile(request, recording, form.explained("sensor"))
+        return _changed_meanwhile(request, recording, form.both_in_words("sensor"))
     messages.error(request, f"{recording.file_name}: choose one of your sensors.")
     return _back(request, recording)
 
@@ -77,7 +77,7 @@ def set_clock(request: HttpRequest, pk: int) -> HttpResponse:
     if form.is_valid():
         edit_workout.set_clock(recording, form.cleaned_data["clock"])
     elif form.conflict:
-        return _changed_meanwhile(request, recording, form.explained("clock"))
+        return _changed_meanwhile(request, recording, form.both_in_words("clock"))
     else:
         messages.error(request, f"{recording.file_name}: choose one of the ways a clock can be set.")
     return redirect("workout", recording.workout_id) if recording.workout_id else redirect("log")
@@ -150,8 +150,7 @@ def _changed_meanwhile(request: HttpRequest, recording: Recording, what: str) ->
     said = f"{recording.file_name}: {what}"
     if recording.workout and not request.htmx:  # type: ignore[attr-defined]
         messages.error(request, said)
-        workouts = Workout.objects.of(athlete_of(request)).select_related("owner")
-        return workout_page(request, workouts.get(pk=recording.workout_id), conflict=True)
+        return workout_page(request, recording.workout, conflict=True)
     response = _progress(request, [Said("error", said)])
     response.status_code = CONFLICT
     return response

@@ -82,7 +82,7 @@ class SeenMixin(forms.BaseForm):
         """Status of a page that shows this form once more."""
         return CONFLICT if self.conflict else UNPROCESSABLE if self.is_bound else 200
 
-    def explained(self, name: str) -> str:
+    def both_in_words(self, name: str) -> str:
         """Both values of a field in words, for a page that shows the one that is there."""
         typed = self._in_words(name, self.data.get(name))
         now = self._in_words(name, self.there_now()[name])
