@@ -2,6 +2,7 @@
 # make person NAME=ana   a sign-in with an empty log, where make run has prepared the database
 # make test   the suite that needs no server
 # make audit  known vulnerabilities of the libraries that are installed with the log
+# make test-postgres   those that touch the database, on PostgreSQL and Redis
 # make bench  speed as ratios, and accuracy of alignment and detectors on invented truth
 # make evaluate   how far corrections can be believed, on simulated athletes
 #
@@ -20,13 +21,16 @@ ADDRESS ?= 127.0.0.1:$(PORT)
 DATA ?= $(or $(TRAINLOG_DATA_FOLDER),var)
 ARGS ?=
 VENV := .venv
+# Tests that touch the database; the pure core needs none.
+ON_DATABASES := tests/accuracy/services tests/accuracy/report tests/accuracy/management $(wildcard tests/accuracy/*.py) \
+	tests/api tests/fixtures tests/keeping tests/management tests/migrations tests/services tests/web $(wildcard tests/test_*.py)
 PYTHON := $(VENV)/bin/python
 INSTALL := $(PYTHON) -m pip install --quiet --disable-pip-version-check --require-hashes
 
 # The matrices are small: threads of the linear algebra would only wait for each other.
 export OPENBLAS_NUM_THREADS ?= 1
 
-.PHONY: run person test lint audit bench evaluate faults lock clean
+.PHONY: run person test test-postgres lint audit bench evaluate faults lock clean
 
 run: $(VENV)/installed
 	@export TRAINLOG_DATA_FOLDER="$(DATA)" && \
@@ -38,6 +42,12 @@ person: $(VENV)/installed
 
 test: $(VENV)/installed-dev
 	$(PYTHON) -m pytest -n 2 --dist worksteal $(ARGS)
+
+# The same tests on a PostgreSQL and a Redis that are there: TEST_DATABASE and TEST_BROKER say where.
+test-postgres: $(VENV)/installed-dev
+	TEST_DATABASE="$${TEST_DATABASE:-postgres://postgres@127.0.0.1:5432/postgres}" \
+	TEST_BROKER="$${TEST_BROKER:-redis://127.0.0.1:6379/14}" \
+	$(PYTHON) -m pytest -n 2 --dist worksteal $(ON_DATABASES) $(ARGS)
 
 lint: $(VENV)/installed-dev
 	$(PYTHON) -m ruff check .

@@ -7,9 +7,10 @@ from typing import Any, ClassVar
 from django import forms
 
 from trainlog.models import Athlete, Firmware, Sensor
+from trainlog.web.seen import SeenMixin
 
 
-class SensorForm(forms.ModelForm):
+class SensorForm(SeenMixin, forms.ModelForm):
     """One physical device."""
 
     class Meta:
@@ -35,7 +36,7 @@ class SensorForm(forms.ModelForm):
         return name
 
 
-class FirmwareForm(forms.ModelForm):
+class FirmwareForm(SeenMixin, forms.ModelForm):
     """A version that a sensor has run from a day on."""
 
     class Meta:
@@ -43,6 +44,20 @@ class FirmwareForm(forms.ModelForm):
         fields = ("version", "from_day")
         labels: ClassVar = {"from_day": "Installed on"}
         widgets: ClassVar = {"from_day": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
+
+    def __init__(self, sensor: Sensor, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.versions = {row.from_day: row.version for row in sensor.firmware.all()}
+
+    def there_now(self) -> dict[str, Any]:
+        """All versions that are noted: a page shows them, and a new one may stand in for that of its day."""
+        return {"version": sorted((str(day), version) for day, version in self.versions.items())}
+
+    def replaced(self) -> dict[str, Any]:
+        """The version that was noted of the same day."""
+        day = self.cleaned_data.get("from_day")
+        there = self.versions.get(day) if day else None
+        return {} if there in {None, self.cleaned_data.get("version")} else {"version": there}
 
     def clean(self) -> dict[str, Any]:
         """Leave "one version a day" to the service, which replaces the earlier note of that day."""

@@ -7,6 +7,7 @@ import tempfile
 from pathlib import Path
 
 import hypothesis
+import redis
 
 # The same examples in every run: a property that fails does so again, and no slow machine fails one.
 hypothesis.settings.register_profile("fixed", derandomize=True, deadline=None)
@@ -23,13 +24,24 @@ _worker = os.environ.get("PYTEST_XDIST_WORKER")
 if not _worker or "TESTS_FOLDER" not in os.environ:
     os.environ["TESTS_FOLDER"] = tempfile.mkdtemp(prefix="trainlog-tests-")
     atexit.register(shutil.rmtree, os.environ["TESTS_FOLDER"], ignore_errors=True)
+    if "TEST_BROKER" in os.environ:
+        # Nobody works at what the tests sent: the queue that was named for them is emptied.
+        atexit.register(redis.Redis.from_url(os.environ["TEST_BROKER"]).flushdb)
 
 os.environ["TRAINLOG_DATA_FOLDER"] = str(Path(os.environ["TESTS_FOLDER"]) / (_worker or "main"))
 os.environ["TRAINLOG_SECRET_KEY"] = "only-for-tests"
-os.environ["TRAINLOG_BROKER_URL"] = "memory://"
+# On SQLite and with no server, unless a run says otherwise: `make test-postgres`.
+os.environ["TRAINLOG_BROKER_URL"] = os.environ.get("TEST_BROKER", "memory://")
+if "TEST_DATABASE" in os.environ:
+    os.environ["TRAINLOG_DATABASE_URL"] = os.environ["TEST_DATABASE"]
 
 from trainlog.settings import *  # noqa: E402, F403
-from trainlog.settings import DATA_FOLDER  # noqa: E402
+from trainlog.settings import DATA_FOLDER, DATABASES  # noqa: E402
+
+if "TEST_DATABASE" in os.environ:
+    # A name of its own lets two runs share a server; what a crash of the server would lose is lost anyway.
+    DATABASES["default"]["TEST"] = {"NAME": Path(os.environ["TESTS_FOLDER"]).name.replace("-", "_")}
+    DATABASES["default"]["OPTIONS"] = {"options": "-c synchronous_commit=off"}
 
 DEBUG = False
 API_READS_A_MINUTE = API_CHANGES_A_MINUTE = 0

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from django.db.models import Max, Min
+from django.db.models import Max, Min, Q
 
 from accuracy.core.estimates.correct import LEAST_RECORDED
 from accuracy.core.estimates.strap_plan import UsualWeeks, expected_half_width, half_width_when_worn, weeks_of
@@ -237,14 +237,21 @@ def _added_pairs(fit: Fit, before: Fit) -> dict[str, int]:
 
 
 def _newest_new_pair(row: PlannedStrap, before: Fit) -> date | None:
-    """Day of the newest pair of a cell that was not measured yet under the fit before."""
+    """Day of the newest pair of a cell that was not measured yet under the fit before.
+
+    One of its files came after that fit: what was deleted and put back had come before, and brought nothing
+    new. So had files whose sensors were told only later: a gain is left out rather than guessed.
+    """
     known = set(
         LoadEstimate.objects.of(row.owner)
         .filter(source=before.source, basis=Basis.MEASURED)
         .values_list("part_id", flat=True)
     )
     pairs = Pair.objects.of(row.owner).filter(
-        usable=True, tested__sensor=row.sensor, part__activity=row.activity
+        Q(reference__received_at__gt=before.created_at) | Q(tested__received_at__gt=before.created_at),
+        usable=True,
+        tested__sensor=row.sensor,
+        part__activity=row.activity,
     )
     days = [day for part, day in pairs.values_list("part_id", "part__workout__day") if part not in known]
     return max(days, default=None)

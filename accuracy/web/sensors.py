@@ -16,6 +16,7 @@ from trainlog.models import Recording, Sensor
 from trainlog.services.edit_workout import set_sensor
 from trainlog.services.sensors import note_firmware, save_sensor
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show, whole_number
+from trainlog.web.seen import one_at_a_time
 
 
 @require_safe
@@ -61,6 +62,7 @@ def new_sensor(request: HttpRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@one_at_a_time
 def edit_sensor(request: HttpRequest, pk: int) -> HttpResponse:
     """Change a sensor."""
     sensor = _sensor(request, pk)
@@ -75,10 +77,11 @@ def edit_sensor(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_http_methods(["POST"])
+@one_at_a_time
 def sensor_firmware(request: HttpRequest, pk: int) -> HttpResponse:
     """Note that a sensor has run a version from a day on."""
     sensor = _sensor(request, pk)
-    form = FirmwareForm(request.POST)
+    form = FirmwareForm(sensor, request.POST)
 
     def save() -> None:
         note_firmware(sensor, form.cleaned_data["version"], form.cleaned_data["from_day"])
@@ -99,10 +102,11 @@ def _sensor_page(
     form: SensorForm | None = None,
     firmware_form: FirmwareForm | None = None,
 ) -> HttpResponse:
-    refused = any(bound is not None and bound.is_bound for bound in (form, firmware_form))
+    refused = next((bound for bound in (form, firmware_form) if bound is not None and bound.is_bound), None)
     context = {
         "sensor": sensor,
         "form": form or SensorForm(athlete_of(request), instance=sensor),
-        "firmware_form": firmware_form or FirmwareForm(initial={"from_day": athlete_of(request).today()}),
+        "firmware_form": firmware_form
+        or FirmwareForm(sensor, initial={"from_day": athlete_of(request).today()}),
     }
-    return show(request, "accuracy/sensor.html", context, status=UNPROCESSABLE if refused else 200)
+    return show(request, "accuracy/sensor.html", context, status=refused.status if refused else 200)

@@ -5,6 +5,7 @@ import zipfile
 
 import pytest
 from django.contrib.sessions.models import Session
+from django.db import connection
 
 from tests.builders import athlete, csv_file, imported
 from tests.keeping.conftest import PUT_BACK
@@ -66,7 +67,7 @@ def test_a_backup_says_what_made_it_and_what_is_not_inside(kept_log):
     with zipfile.ZipFile(kept_log.file) as archive:
         said = json.loads(archive.read("manifest.json"))
     assert said["format"] == 1
-    assert said["database"] == "sqlite"
+    assert said["database"] == connection.vendor
     assert ["trainlog", "0001_initial"] in said["migrations"]
     assert "secret key" in said["not_inside"]
     assert all(len(member["sha256"]) == 64 for member in said["members"].values())

@@ -38,6 +38,11 @@ def there_and_back(form, value):
     return json.loads(json.dumps(form.plain([value])))
 
 
+def for_database(form, plain):
+    """Parameters of a row, out of what the driver of PostgreSQL wraps them in and does not compare."""
+    return [getattr(parameter, "obj", parameter) for parameter in form.for_database(plain, connection)]
+
+
 @pytest.mark.parametrize(("field", "values"), FIELDS, ids=lambda value: type(value).__name__)
 def test_a_value_is_the_same_after_a_stay_in_a_file(field, values):
     form = RowForm([field])
@@ -46,7 +51,7 @@ def test_a_value_is_the_same_after_a_stay_in_a_file(field, values):
     def holds(value):
         plain = there_and_back(form, value)
         assert form.canonical(plain) == form.canonical(form.plain([value]))
-        assert form.for_database(plain, connection) == form.for_database(form.plain([value]), connection)
+        assert for_database(form, plain) == for_database(form, form.plain([value]))
 
     holds()
 
@@ -91,7 +96,9 @@ def test_an_instant_is_the_same_in_any_zone():
 
 def test_jsons_null_does_not_become_an_empty_column():
     form = RowForm([models.JSONField()])
-    assert form.for_database([None], connection) == ["null"]
+    (parameter,) = form.for_database([None], connection)
+    assert parameter is not None
+    assert json.loads(json.dumps(getattr(parameter, "obj", parameter))) in {None, "null"}
 
 
 def test_every_column_of_every_table_can_be_kept():

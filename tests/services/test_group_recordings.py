@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from tests.builders import MORNING, activity_of, athlete, csv_file, imported, part
 from trainlog.models import LiftSet, Part, Recording, Workout
-from trainlog.services.edit_workout import set_activity, set_note, set_session_rpe
+from trainlog.services.edit_workout import set_activity, set_note, set_session_rpe, split_part
 from trainlog.services.group_recordings import Span, grouped
 from trainlog.services.lift_sets import add_set
 from trainlog.services.recovery_check import claim_recovery, claims_of
@@ -217,3 +217,17 @@ def test_a_bridging_file_keeps_the_recovery_that_devices_claimed_of_both_workout
     claim_recovery(Workout.objects.earliest("start"), "strap", 30)
     imported(owner, csv_file(at(1), 38, device="strap"))
     assert claims_of(Workout.objects.get()) == {"wrist": 24, "strap": 30}
+
+
+@pytest.mark.django_db
+def test_parts_cut_by_hand_reach_to_the_end_that_a_later_file_brings():
+    ana = athlete()
+    workout = imported(ana, csv_file(minutes=20)).workout
+    split_part(workout.parts.get(), MORNING + timedelta(minutes=8))
+    longer = csv_file(MORNING + timedelta(minutes=2), 22, device="strap")
+    imported(ana, longer, "strap.csv")
+    workout.refresh_from_db()
+    spans = list(workout.parts.order_by("start").values_list("start", "end"))
+    cut = MORNING + timedelta(minutes=8)
+    assert spans == [(MORNING, cut), (cut, MORNING + timedelta(minutes=24))]
+    assert workout.end == spans[-1][1]

@@ -17,6 +17,12 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture(autouse=True)
+def one_connection(monkeypatch):
+    """A look closes old connections at its end, which on PostgreSQL would end the test's transaction."""
+    monkeypatch.setattr("trainlog.services.watch_folder.close_old_connections", lambda: None)
+
+
+@pytest.fixture(autouse=True)
 def data_folder(settings, tmp_path):
     settings.DATA_FOLDER = tmp_path / "data"
     return settings.DATA_FOLDER

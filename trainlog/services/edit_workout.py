@@ -14,7 +14,7 @@ from trainlog.readers.checks import ALLOWED_SKEW, EARLIEST
 from trainlog.readers.reading import Clock
 from trainlog.services.lift_sets import hand_over_sets
 from trainlog.services.local_days import set_local_day
-from trainlog.services.log_changed import log_changed
+from trainlog.services.log_changed import hold_log, log_changed
 
 LONGEST_WORKOUT_MINUTES = 24 * 60
 
@@ -30,6 +30,7 @@ def set_session_rpe(part: Part, rating: float | None) -> None:
         If the rating is off the scale.
     """
     with transaction.atomic():
+        hold_log(part.owner)
         part.session_rpe = rating
         _check_rating(part)
         part.save(update_fields=["session_rpe"])
@@ -46,6 +47,7 @@ def _check_rating(part: Part) -> None:
 def set_activity(part: Part, activity: Activity) -> None:
     """Say what kind of work a part was."""
     with transaction.atomic():
+        hold_log(part.owner)
         part.activity, part.by_hand = activity, True
         part.save(update_fields=["activity", "by_hand"])
         log_changed(part.owner, [part])
@@ -62,6 +64,7 @@ def split_part(part: Part, at: datetime) -> Part:
     if not part.start + SHORTEST_PART <= at <= part.end - SHORTEST_PART:
         raise ValidationError("Cut a part at least a minute after its start and a minute before its end.")
     with transaction.atomic():
+        hold_log(part.owner)
         later = Part.objects.create(
             owner=part.owner,
             workout=part.workout,
@@ -92,6 +95,7 @@ def move_boundary(part: Part, at: datetime) -> None:
         If the part is the last, or if less than a minute would be left of either.
     """
     with transaction.atomic():
+        hold_log(part.owner)
         later = _next_part(part)
         if not part.start + SHORTEST_PART <= at <= later.end - SHORTEST_PART:
             raise ValidationError("Leave at least a minute of the part before and of the part after.")
@@ -121,6 +125,7 @@ def join_with_next(part: Part) -> None:
     """
     later = _next_part(part)
     with transaction.atomic():
+        hold_log(part.owner)
         part.end, part.by_hand = later.end, True
         hand_over_sets(later, part)
         later.delete()
@@ -149,6 +154,7 @@ def set_sensor(recording: Recording, sensor: Sensor | None, *, remember: bool = 
     """
     athlete = recording.owner
     with transaction.atomic():
+        hold_log(athlete)
         touched = {recording.workout_id} - {None}
         recording.sensor = sensor
         recording.save(update_fields=["sensor"])
@@ -167,6 +173,7 @@ def set_sensor(recording: Recording, sensor: Sensor | None, *, remember: bool = 
 def set_clock(recording: Recording, clock: Clock) -> None:
     """Say how a recording's clock was set: two synchronised ones are never moved against each other."""
     with transaction.atomic():
+        hold_log(recording.owner)
         recording.clock = clock.value
         recording.save(update_fields=["clock"])
         log_changed(recording.owner, Part.objects.of(recording.owner).filter(workout=recording.workout_id))

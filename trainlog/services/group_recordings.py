@@ -121,14 +121,13 @@ def _shared(one: Part | Workout, other: Part | Workout) -> timedelta:
 
 
 def settle(workout: Workout) -> None:
-    """Give a workout the parts that its recordings imply; what was set by hand stays."""
+    """Give a workout the parts that its recordings imply; boundaries set by hand stay, within the workout."""
     athlete = workout.owner
     parts = list(workout.parts.order_by("start"))
     recordings = list(workout.recordings.filter(start__isnull=False).order_by("start", "sha256"))
     wanted = _stretches(athlete, workout, recordings)
     if any(part.by_hand for part in parts):
-        if len(parts) == 1:
-            _keep_part(parts[0], (workout.start, workout.end, parts[0].activity))
+        _stretch_to(workout, parts)
     else:
         for part, stretch in zip(parts, wanted, strict=False):
             _keep_part(part, stretch)
@@ -138,6 +137,21 @@ def settle(workout: Workout) -> None:
         for start, end, activity in wanted[len(parts) :]:
             Part.objects.create(owner=athlete, workout=workout, start=start, end=end, activity=activity)
     log_changed(athlete, workout.parts.all())
+
+
+def _stretch_to(workout: Workout, parts: Sequence[Part]) -> None:
+    """Make parts reach from the beginning of their workout to its end, wherever a file has moved these to."""
+    inside = [part for part in parts if part.start < workout.end and part.end > workout.start]
+    kept = inside or [parts[0]]
+    for part in parts:
+        if part not in kept:
+            hand_over_sets(part, kept[0] if part.end <= workout.start else kept[-1])
+            part.delete()
+    last = len(kept) - 1
+    for place, part in enumerate(kept):
+        start = part.start if place else workout.start
+        end = part.end if place < last else workout.end
+        _keep_part(part, (start, end, part.activity))
 
 
 def close_ranks(workout: Workout) -> None:

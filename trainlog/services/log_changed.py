@@ -12,6 +12,14 @@ from trainlog.models import Athlete, Part
 from trainlog.signals import log_has_changed
 
 
+def hold_log(athlete: Athlete) -> None:
+    """Let nobody else change the log until the transaction ends, and read the athlete's own row anew.
+
+    Whoever changes rows of a log takes this first: two that took it last would wait for each other.
+    """
+    athlete.refresh_from_db(from_queryset=Athlete.objects.select_for_update())
+
+
 def log_changed(athlete: Athlete, parts: Iterable[Part] | models.QuerySet[Part] = ()) -> None:
     """Raise the input revision of the parts that a change touches, and wake whoever estimates.
 

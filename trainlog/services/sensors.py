@@ -7,7 +7,7 @@ from datetime import date
 from django.db import transaction
 
 from trainlog.models import Athlete, Firmware, Part, Recording, Sensor
-from trainlog.services.log_changed import log_changed
+from trainlog.services.log_changed import hold_log, log_changed
 
 
 def save_sensor(athlete: Athlete, sensor: Sensor) -> Sensor:
@@ -21,6 +21,7 @@ def save_sensor(athlete: Athlete, sensor: Sensor) -> Sensor:
     sensor.owner = athlete
     sensor.full_clean()
     with transaction.atomic():
+        hold_log(athlete)
         sensor.save()
         if sensor.source_key:
             Recording.objects.of(athlete).filter(source_key=sensor.source_key, sensor=None).update(
@@ -33,6 +34,7 @@ def save_sensor(athlete: Athlete, sensor: Sensor) -> Sensor:
 def note_firmware(sensor: Sensor, version: str, from_day: date) -> Firmware:
     """Note that a sensor has run a version from a day on."""
     with transaction.atomic():
+        hold_log(sensor.owner)
         firmware, _ = Firmware.objects.update_or_create(
             sensor=sensor, from_day=from_day, defaults={"owner": sensor.owner, "version": version}
         )

@@ -12,6 +12,7 @@ from django.templatetags.tz import do_timezone
 
 from trainlog.models import Workout
 from trainlog.web import words
+from trainlog.web.seen import digest_of
 
 register = template.Library()
 
@@ -24,6 +25,12 @@ register.filter("comparison", words.comparison)
 register.filter("verdict", words.verdict)
 register.filter("observed_hours", words.observed_hours)
 register.filter("time_there", words.time_there)
+
+
+@register.filter
+def seen_as(value: Any, field: str) -> str:
+    """What a form of one field, written out in a template, was shown with: see ``trainlog.web.seen``."""
+    return digest_of({field: value})
 
 
 @register.filter

@@ -30,6 +30,7 @@ from trainlog.web.page import (
     show,
     whole_number,
 )
+from trainlog.web.seen import one_at_a_time
 from trainlog.web.sign_ins import own_key
 
 
@@ -99,6 +100,7 @@ def _counted(number: int, what: str) -> str:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
+@one_at_a_time
 def settings(request: HttpRequest) -> HttpResponse:
     """Show time zone, privacy and how near a load must be, or keep them."""
     athlete = athlete_of(request)
@@ -115,7 +117,7 @@ def settings(request: HttpRequest) -> HttpResponse:
         "zones": sorted(zoneinfo.available_timezones()),
         "swept_at": swept.ended_at if swept else None,
     }
-    return show(request, "settings.html", context, status=UNPROCESSABLE if form.is_bound else 200)
+    return show(request, "settings.html", context, status=form.status)
 
 
 @sensitive_post_parameters()
@@ -167,6 +169,7 @@ def activity(request: HttpRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@one_at_a_time
 def physiology(request: HttpRequest) -> HttpResponse:
     """Add a dated physiology, or change the one named by ``row``."""
     athlete = athlete_of(request)
@@ -180,8 +183,7 @@ def physiology(request: HttpRequest) -> HttpResponse:
         messages.success(request, "Saved. Loads that it touches are being estimated anew.")
         # On a first run the next step stands in the log.
         return redirect("account" if Workout.objects.of(athlete).exists() else "log")
-    status = UNPROCESSABLE if request.method == "POST" else 200
-    return show(request, "physiology.html", {"form": form, "row": instance}, status=status)
+    return show(request, "physiology.html", {"form": form, "row": instance}, status=form.status)
 
 
 def _offered(request: HttpRequest) -> dict[str, object]:

@@ -12,9 +12,10 @@ from django.views.decorators.http import require_http_methods
 from trainlog.models import Care
 from trainlog.services.care import care_of, save_care
 from trainlog.web.page import athlete_of, show
+from trainlog.web.seen import SeenMixin, one_at_a_time
 
 
-class CareForm(forms.ModelForm):
+class CareForm(SeenMixin, forms.ModelForm):
     """The ticks."""
 
     class Meta:
@@ -24,12 +25,17 @@ class CareForm(forms.ModelForm):
 
 @sensitive_post_parameters()
 @require_http_methods(["GET", "HEAD", "POST"])
+@one_at_a_time
 def care(request: HttpRequest) -> HttpResponse:
-    """Show the ticks; keep them, or none. A tick is there or not, so nothing can be wrong."""
+    """Show the ticks; keep them, or none. A tick is there or not, so nothing but its age can be wrong."""
     athlete = athlete_of(request)
     if request.method != "POST":
         return show(request, "care.html", {"form": CareForm(instance=care_of(athlete))})
     clears = "clear" in request.POST
+    # Clearing takes every tick back, whichever they are by now.
+    form = CareForm(request.POST, instance=care_of(athlete))
+    if not clears and not form.is_valid():
+        return show(request, "care.html", {"form": form}, status=form.status)
     save_care(athlete, {} if clears else {name: name in request.POST for name in Care.ticks()})
     messages.success(request, "Every tick is cleared." if clears else "Saved.")
     return redirect("care")

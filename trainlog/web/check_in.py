@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from django import forms
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
@@ -31,7 +31,8 @@ from trainlog.services.recovery import recovery_now, untold_lately
 from trainlog.services.rr_file import LARGEST_BYTES
 from trainlog.web.deleted import say_deleted
 from trainlog.web.forms import LONGEST_NOTE
-from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
+from trainlog.web.page import CONFLICT, accept_or_explain, athlete_of, show
+from trainlog.web.seen import SEEN, SeenMixin, one_at_a_time
 
 TABLE_ROWS = 14
 """Mornings of the table that are open at once."""
@@ -63,8 +64,10 @@ def mark(label: str) -> forms.TypedChoiceField:
     )
 
 
-class CheckInForm(forms.Form):
+class CheckInForm(SeenMixin, forms.Form):
     """One morning; everything but the day may be left out."""
+
+    not_there = ("day", "rr_file")
 
     resting_rate = figure("resting_rate", "Resting rate, bpm", inputmode="decimal", step="any")
     rmssd = figure("rmssd", "Your rMSSD, ms", inputmode="decimal", step="any")
@@ -95,12 +98,13 @@ class CheckInForm(forms.Form):
 
 
 @require_http_methods(["GET", "POST"])
+@one_at_a_time
 def check_in(request: HttpRequest) -> HttpResponse:
     """Show the form of a morning, today's if none is named, and the last mornings; keep what is noted."""
     athlete = athlete_of(request)
     today = athlete.today()
     posted = request.POST if request.method == "POST" else None
-    day = today if posted is not None else _day(request.GET.get("day", ""), today)
+    day = _day_meant(posted, today) if posted is not None else _day(request.GET.get("day", ""), today)
     noted = check_in_of(athlete, day)
     form = CheckInForm(posted, request.FILES or None, initial=_initial(day, noted))
 
@@ -136,19 +140,31 @@ def check_in(request: HttpRequest) -> HttpResponse:
         "rmssd_chart": _chart("ln rMSSD", found, found.ln_rmssd, with_bands),
         "rate_chart": _chart("resting rate, bpm", found, found.resting_rate, with_bands),
     }
-    return show(request, "check_in.html", context, status=200 if posted is None else UNPROCESSABLE)
+    return show(request, "check_in.html", context, status=form.status)
 
 
 @require_http_methods(["GET", "POST"])
+@one_at_a_time
 def delete(request: HttpRequest, day: date) -> HttpResponse:
     """Ask first; then remove what is noted of a morning."""
     noted = check_in_of(athlete_of(request), day)
     if noted is None:
         raise Http404("nothing is noted of this morning")
-    if request.method == "POST":
+    seen = CheckInForm(initial=_initial(day, noted)).seen
+    changed = request.POST.get(SEEN, seen) != seen
+    if request.method == "POST" and not changed:
         say_deleted(request, delete_check_in(noted))
         return redirect("check_in")
-    return show(request, "delete_check_in.html", {"noted": noted})
+    context = {"noted": noted, "seen": seen, "changed": changed}
+    return show(request, "delete_check_in.html", context, status=CONFLICT if changed else 200)
+
+
+def _day_meant(posted: QueryDict, today: date) -> date:
+    """Day that a posted form names; today where it names none, which the form then says."""
+    try:
+        return date.fromisoformat(posted.get("day", ""))
+    except ValueError:
+        return today
 
 
 def _day(text: str, today: date) -> date:

@@ -19,7 +19,9 @@ from trainlog.services.deletions import deleted_hashes
 from trainlog.services.progress import Said, said_of, waiting
 from trainlog.web.deleted import say_deleted
 from trainlog.web.forms import ClockForm, ColumnsForm, SensorChoiceForm
-from trainlog.web.page import athlete_of, show
+from trainlog.web.page import CONFLICT, athlete_of, show
+from trainlog.web.seen import one_at_a_time
+from trainlog.web.workout import workout_page
 
 
 @require_POST
@@ -52,24 +54,30 @@ def progress(request: HttpRequest) -> HttpResponse:
 
 
 @require_POST
+@one_at_a_time
 def choose_sensor(request: HttpRequest, pk: int) -> HttpResponse:
     """Say which sensor made a recording, and others of the same source."""
     recording = _recording(request, pk, state=Recording.State.READ)
-    form = SensorChoiceForm(athlete_of(request), request.POST)
+    form = SensorChoiceForm(athlete_of(request), request.POST, initial={"sensor": recording.sensor_id})
     if form.is_valid():
         edit_workout.set_sensor(recording, form.cleaned_data["sensor"])
         return _back(request, recording)
+    if form.conflict:
+        return _changed_meanwhile(request, recording, form.both_in_words("sensor"))
     messages.error(request, f"{recording.file_name}: choose one of your sensors.")
     return _back(request, recording)
 
 
 @require_POST
+@one_at_a_time
 def set_clock(request: HttpRequest, pk: int) -> HttpResponse:
     """Say how a recording's clock was set."""
     recording = _recording(request, pk, state=Recording.State.READ)
-    form = ClockForm(request.POST)
+    form = ClockForm(request.POST, initial={"clock": recording.clock})
     if form.is_valid():
         edit_workout.set_clock(recording, form.cleaned_data["clock"])
+    elif form.conflict:
+        return _changed_meanwhile(request, recording, form.both_in_words("clock"))
     else:
         messages.error(request, f"{recording.file_name}: choose one of the ways a clock can be set.")
     return redirect("workout", recording.workout_id) if recording.workout_id else redirect("log")
@@ -134,6 +142,17 @@ def _progress(
     now = f"{context['received_count']}-{context['estimating']}"
     if posted or request.GET.get("seen", now) != now:
         response["HX-Trigger"] = "log-changed"
+    return response
+
+
+def _changed_meanwhile(request: HttpRequest, recording: Recording, what: str) -> HttpResponse:
+    """Show where the choice stands now, with what was chosen in words: one look and it can be made again."""
+    said = f"{recording.file_name}: {what}"
+    if recording.workout and not request.htmx:  # type: ignore[attr-defined]
+        messages.error(request, said)
+        return workout_page(request, recording.workout, conflict=True)
+    response = _progress(request, [Said("error", said)])
+    response.status_code = CONFLICT
     return response
 
 

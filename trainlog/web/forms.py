@@ -17,6 +17,7 @@ from trainlog.readers.reading import Clock
 from trainlog.services.tags import LONGEST_TAG, MOST_TAGS
 from trainlog.web.clock_field import ClockField
 from trainlog.web.lactate_field import LactateField
+from trainlog.web.seen import SeenMixin
 from trainlog.whereabouts import Whereabouts
 
 LONGEST_NOTE = 4000
@@ -37,7 +38,7 @@ class PartForm(forms.Form):
         self.part = part
 
 
-class ActivityForm(PartForm):
+class ActivityForm(SeenMixin, PartForm):
     """What kind of work a part was."""
 
     def __init__(self, part: Part, *args: Any, **kwargs: Any) -> None:
@@ -45,7 +46,7 @@ class ActivityForm(PartForm):
         self.fields["activity"] = activities_of(part.owner)
 
 
-class SessionRpeForm(PartForm):
+class SessionRpeForm(SeenMixin, PartForm):
     """How hard a part was felt to be; halves are allowed, emptying takes the rating back."""
 
     session_rpe = forms.FloatField(
@@ -81,7 +82,7 @@ class SplitForm(PlaceForm):
         super().__init__(part, *args, **kwargs)
 
 
-class BoundaryForm(PlaceForm):
+class BoundaryForm(SeenMixin, PlaceForm):
     """Where a part ends and the next begins."""
 
     minutes = ClockField(label="Begins at", help_text="minutes:seconds since the workout began")
@@ -93,7 +94,7 @@ class BoundaryForm(PlaceForm):
         super().__init__(part, *args, **kwargs)
 
 
-class NoteForm(forms.Form):
+class NoteForm(SeenMixin, forms.Form):
     """The athlete's own words on a workout."""
 
     tags = forms.CharField(
@@ -107,7 +108,7 @@ class NoteForm(forms.Form):
     )
 
 
-class SensorChoiceForm(forms.Form):
+class SensorChoiceForm(SeenMixin, forms.Form):
     """Which sensor made a recording."""
 
     def __init__(self, athlete: Athlete, *args: Any, **kwargs: Any) -> None:
@@ -117,7 +118,7 @@ class SensorChoiceForm(forms.Form):
         )
 
 
-class ClockForm(forms.Form):
+class ClockForm(SeenMixin, forms.Form):
     """How a recording's clock was set."""
 
     clock = forms.TypedChoiceField(choices=CLOCK_SETTINGS, coerce=Clock)
@@ -142,7 +143,7 @@ class ColumnsForm(forms.Form):
         return CsvColumns(time=data["time"], heart_rate=data["heart_rate"], start=start)
 
 
-class AccountForm(forms.ModelForm):
+class AccountForm(SeenMixin, forms.ModelForm):
     """Time zone, privacy and how near a load must be."""
 
     class Meta:
@@ -171,8 +172,10 @@ class NewActivityForm(forms.Form):
     )
 
 
-class PhysiologyForm(forms.ModelForm):
+class PhysiologyForm(SeenMixin, forms.ModelForm):
     """Resting and maximum heart rate from a day on."""
+
+    not_there = ("age",)
 
     age = forms.FloatField(
         label="or predict it from age",

@@ -10,7 +10,8 @@ from django.views.decorators.http import require_http_methods, require_POST
 from trainlog.models import Deletion, LiftSet, Part, Workout
 from trainlog.services import lift_sets
 from trainlog.web.deleted import say_deleted
-from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
+from trainlog.web.page import accept_or_explain, athlete_of, show
+from trainlog.web.seen import one_at_a_time
 from trainlog.web.set_table import SetRow, form_to_add, form_to_change, set_table
 from trainlog.web.workout import workout_page
 
@@ -27,6 +28,7 @@ def add_set(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@one_at_a_time
 def change_set(request: HttpRequest, pk: int) -> HttpResponse:
     """Open a line of sets for changing; keep what it is changed to."""
     row = _row(request, pk)
@@ -74,5 +76,5 @@ def _table(
     if table is None:
         # The last line of a part that is of no kind of work with sets: the table goes with it.
         return show(request, "_deleted.html", {"deletion": deletion}) if deletion else HttpResponse()
-    status = UNPROCESSABLE if row and row.form.errors else 200
+    status = row.form.status if row and row.form.errors else 200
     return show(request, "_sets.html", {"table": table, "deletion": deletion}, status=status)

@@ -12,7 +12,8 @@ from django.views.decorators.http import require_http_methods
 
 from trainlog.models import Measure
 from trainlog.services.trend_settings import set_measure
-from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
+from trainlog.web.page import accept_or_explain, athlete_of, show
+from trainlog.web.seen import SeenMixin, one_at_a_time
 
 EXPLAINED = {
     Measure.TRIMP: "Minutes times heart-rate reserve, weighted so that hard minutes count for more. Needs "
@@ -25,7 +26,7 @@ EXPLAINED = {
 }
 
 
-class MeasureForm(forms.Form):
+class MeasureForm(SeenMixin, forms.Form):
     """One of the measures."""
 
     measure = forms.ChoiceField(label="Measure", choices=Measure, widget=forms.RadioSelect)
@@ -37,6 +38,7 @@ class MeasureForm(forms.Form):
 
 
 @require_http_methods(["GET", "POST"])
+@one_at_a_time
 def measure(request: HttpRequest) -> HttpResponse:
     """Choose the measure in which loads are shown."""
     athlete = athlete_of(request)
@@ -47,6 +49,4 @@ def measure(request: HttpRequest) -> HttpResponse:
         chosen = Measure(athlete.measure).label
         messages.success(request, f"Saved. Loads are shown in {chosen}.")
         return redirect("account")
-    return show(
-        request, "measure.html", {"measure_form": form}, status=UNPROCESSABLE if form.is_bound else 200
-    )
+    return show(request, "measure.html", {"measure_form": form}, status=form.status)

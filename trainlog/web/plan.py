@@ -29,7 +29,8 @@ from trainlog.services.plan import (
 from trainlog.services.plan_export import plan_as_icalendar
 from trainlog.web.deleted import say_deleted
 from trainlog.web.forms import activities_of
-from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
+from trainlog.web.page import accept_or_explain, athlete_of, show
+from trainlog.web.seen import SeenMixin, one_at_a_time
 
 ADD = "Plan this session"
 
@@ -40,7 +41,7 @@ def bound(label: str) -> forms.FloatField:
     return forms.FloatField(label=label, required=False, widget=forms.NumberInput(attrs=attributes))
 
 
-class RangeForm(forms.Form):
+class RangeForm(SeenMixin, forms.Form):
     """Load meant for a week; one end is enough."""
 
     low = bound("Load at least")
@@ -59,7 +60,7 @@ class RangeForm(forms.Form):
         super().__init__(*args, **kwargs)
 
 
-class PlannedSessionForm(forms.Form):
+class PlannedSessionForm(SeenMixin, forms.Form):
     """A session meant for a day."""
 
     day = forms.DateField(label="Day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
@@ -106,6 +107,7 @@ def highest_planned(plan: PlanOfWeek) -> float:
 
 
 @require_http_methods(["GET", "POST"])
+@one_at_a_time
 def week_plan(request: HttpRequest, day: date) -> HttpResponse:
     """Set or clear the load planned for a week."""
     athlete = athlete_of(request)
@@ -137,6 +139,7 @@ def new_session(request: HttpRequest, day: date) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@one_at_a_time
 def planned_session(request: HttpRequest, pk: int) -> HttpResponse:
     """Change a planned session."""
     athlete = athlete_of(request)
@@ -194,9 +197,10 @@ def _keep_session(
     return _form(request, form, monday, title=title, button=button, session=session)
 
 
-def _form(request: HttpRequest, form: forms.Form, monday: date, **context: Any) -> HttpResponse:
-    status = UNPROCESSABLE if form.is_bound else 200
-    return show(request, "plan_form.html", {"form": form, "monday": monday} | context, status=status)
+def _form(
+    request: HttpRequest, form: RangeForm | PlannedSessionForm, monday: date, **context: Any
+) -> HttpResponse:
+    return show(request, "plan_form.html", {"form": form, "monday": monday} | context, status=form.status)
 
 
 def _posted(request: HttpRequest) -> QueryDict | None:

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import timedelta
 
 from django import forms
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
-from trainlog.models import ClaimedRecovery, Workout
+from trainlog.models import ClaimedRecovery
 from trainlog.services.care import heart_rate_may_mislead
 from trainlog.services.recovery import recoveries_between, recovery_now, untold_lately
-from trainlog.services.recovery_check import claim_recovery, recovery_check
-from trainlog.web.page import accept_or_explain, athlete_of, show
+from trainlog.services.recovery_check import recovery_check
+from trainlog.web.page import athlete_of, show
+from trainlog.web.seen import SeenMixin
 
 SHOWN_DAYS = 14
 """Days whose sessions are listed."""
@@ -24,8 +24,10 @@ CHECKED_ROWS = 10
 """Sessions held against mornings that are open at once."""
 
 
-class ClaimForm(forms.Form):
+class ClaimForm(SeenMixin, forms.Form):
     """Hours that a device claimed; left empty, the note is taken back."""
+
+    not_there = ("fed_by",)
 
     fed_by = forms.ChoiceField(choices=ClaimedRecovery.FedBy.choices, widget=forms.HiddenInput)
     hours = forms.FloatField(
@@ -57,23 +59,27 @@ def recovery(request: HttpRequest) -> HttpResponse:
     return show(request, "recovery.html", context)
 
 
-@require_POST
-def claimed(request: HttpRequest, pk: int) -> HttpResponse:
-    """Note the recovery hours that a device claimed after a workout."""
-    workout = get_object_or_404(Workout.objects.of(athlete_of(request)).select_related("owner"), pk=pk)
-    form = ClaimForm(request.POST)
+@dataclass(frozen=True)
+class ClaimShown:
+    """A field for the hours that a device claimed from one kind of heart rate."""
 
-    def save() -> None:
-        claim_recovery(workout, form.cleaned_data["fed_by"], form.cleaned_data["hours"])
+    fed_by: str
+    label: str
+    hours: float | None
+    refused: ClaimForm | None
 
-    if accept_or_explain(form, save):
-        messages.success(request, "Noted.")
-    else:
-        reasons = [str(error) for errors in form.errors.values() for error in errors]
-        messages.error(request, f"The hours were not noted: {' '.join(reasons)}")
-    return redirect("workout", pk)
+    @property
+    def typed(self) -> str:
+        """What stands in the field."""
+        if self.refused:
+            return str(self.refused.data.get("hours", ""))
+        return "" if self.hours is None else f"{self.hours:g}"
 
 
-def claims_shown(hours: dict[str, float]) -> list[tuple[str, str, float | None]]:
-    """Kinds of heart rate with their words and the hours claimed from each."""
-    return [(kind.value, kind.label, hours.get(kind.value)) for kind in ClaimedRecovery.FedBy]
+def claims_shown(hours: dict[str, float], refused: ClaimForm | None = None) -> list[ClaimShown]:
+    """Kinds of heart rate with their words and the hours claimed from each, or typed and not taken."""
+    posted = refused.data.get("fed_by") if refused else None
+    return [
+        ClaimShown(kind.value, kind.label, hours.get(kind.value), refused if kind.value == posted else None)
+        for kind in ClaimedRecovery.FedBy
+    ]

@@ -13,6 +13,7 @@ from trainlog.models import Family, LiftSet, Part
 from trainlog.models.lift_set import HEAVIEST, MOST_REPETITIONS
 from trainlog.services.lift_sets import FIELDS, SetSums, sums_by_exercise, sums_of
 from trainlog.services.typed_session import LIFTED
+from trainlog.web.seen import SeenMixin
 
 REMEMBERED = ("exercise", "sets", "repetitions", "kilograms")
 """What a new line takes over from the last; how hard a set was is asked each time."""
@@ -21,7 +22,7 @@ WHOLE = {"inputmode": "numeric", "autocomplete": "off"}
 DECIMAL = {"inputmode": "decimal", "step": "any", "autocomplete": "off"}
 
 
-class SetForm(forms.Form):
+class SetForm(SeenMixin, forms.Form):
     """A line of sets."""
 
     exercise = forms.CharField(

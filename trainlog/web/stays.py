@@ -14,10 +14,11 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from trainlog.models import Stay
 from trainlog.services.stays import delete_stay, save_stay, stays_of
 from trainlog.web.deleted import say_deleted
-from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
+from trainlog.web.page import accept_or_explain, athlete_of, show
+from trainlog.web.seen import SeenMixin, one_at_a_time
 
 
-class StayForm(forms.ModelForm):
+class StayForm(SeenMixin, forms.ModelForm):
     """Where, and from when until when."""
 
     class Meta:
@@ -48,6 +49,7 @@ def add_stay(request: HttpRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@one_at_a_time
 def stay(request: HttpRequest, pk: int) -> HttpResponse:
     """Change a stay."""
     return _page(request, get_object_or_404(Stay.objects.of(athlete_of(request)), pk=pk))
@@ -68,4 +70,4 @@ def _page(request: HttpRequest, row: Stay | None) -> HttpResponse:
         messages.success(request, "Saved. Workouts of these days count by the clock there.")
         return redirect("stays")
     context = {"form": form, "row": row, "zones": sorted(zoneinfo.available_timezones())}
-    return show(request, "stay.html", context, status=UNPROCESSABLE if form.is_bound else 200)
+    return show(request, "stay.html", context, status=form.status)

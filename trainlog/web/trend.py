@@ -27,6 +27,7 @@ from trainlog.services.trend import TrendSpan, trend_between
 from trainlog.services.trend_settings import LONGEST_SPAN, SHORTEST_SPAN, SPANS, set_spans
 from trainlog.trace import FloatArray
 from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, page_number, show
+from trainlog.web.seen import SeenMixin, one_at_a_time
 from trainlog.web.trend_table import Figure, drawn_rows
 from trainlog.web.week import axis_ticks
 
@@ -65,7 +66,7 @@ class DaysForm(forms.Form):
         return self.cleaned_data
 
 
-class SpansForm(forms.Form):
+class SpansForm(SeenMixin, forms.Form):
     """Days of the averages and responses."""
 
     acute_days = forms.IntegerField(label="Acute load, days")
@@ -112,15 +113,21 @@ def trend(request: HttpRequest) -> HttpResponse:
 
 
 @require_http_methods(["POST"])
+@one_at_a_time
 def spans(request: HttpRequest) -> HttpResponse:
     """Keep the days of the averages and responses, or put the usual ones back."""
     athlete = athlete_of(request)
     usual = "usual" in request.POST
-    form = SpansForm(dict(zip(SPANS, _usual(), strict=True)) if usual else request.POST)
+    posted = dict(zip(SPANS, _usual(), strict=True)) if usual else request.POST
+    form = SpansForm(posted, initial=_spans_of(athlete))
     if accept_or_explain(form, lambda: set_spans(athlete, *(form.cleaned_data[name] for name in SPANS))):
         messages.success(request, "Saved. The trend is being worked out anew.")
         return redirect("trend")
     return _page(request, spans_form=form)
+
+
+def _spans_of(athlete: Athlete) -> dict[str, int]:
+    return {name: getattr(athlete, name) for name in SPANS}
 
 
 def _usual() -> tuple[int, ...]:
@@ -138,14 +145,13 @@ def _page(request: HttpRequest, spans_form: SpansForm | None = None) -> HttpResp
     highest = 1.02 * max((row.load.high for row in rows), default=1.0) or 1.0
     query = request.GET.copy()
     query.pop("page", None)
-    refused = wanted.form.errors or spans_form is not None
     return show(
         request,
         "trend.html",
         {
             "wanted": wanted,
             "choices": CHOICES,
-            "spans_form": spans_form or SpansForm(initial={name: getattr(athlete, name) for name in SPANS}),
+            "spans_form": spans_form or SpansForm(initial=_spans_of(athlete)),
             "spans_refused": spans_form is not None,
             "days_form": wanted.form,
             "athlete": athlete,
@@ -166,7 +172,7 @@ def _page(request: HttpRequest, spans_form: SpansForm | None = None) -> HttpResp
             "older": page + 1 if len(found.days) > (page + 1) * ROWS_A_PAGE * WEEK_DAYS else None,
             **charts(found),
         },
-        status=UNPROCESSABLE if refused else 200,
+        status=spans_form.status if spans_form else UNPROCESSABLE if wanted.form.errors else 200,
     )
 
 

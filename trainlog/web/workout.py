@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from django.contrib import messages
 from django.forms import Form
@@ -19,17 +20,18 @@ from trainlog.models.recording import CLOCK_SETTINGS
 from trainlog.services import edit_workout
 from trainlog.services.care import heart_rate_may_mislead
 from trainlog.services.delete_workouts import delete_workout as delete_workout_of_log
-from trainlog.services.lift_sets import exercises_of
+from trainlog.services.lift_sets import FIELDS, exercises_of
 from trainlog.services.lines import PartLine, lines_between, total_of
 from trainlog.services.measures import in_every_measure
 from trainlog.services.odd_readings import odd_rates
 from trainlog.services.recovery import recovery_of
-from trainlog.services.recovery_check import claims_of
+from trainlog.services.recovery_check import claim_recovery, claims_of
 from trainlog.services.tags import describe_workout, tags_in, used_tags
 from trainlog.web.deleted import say_deleted
 from trainlog.web.forms import ActivityForm, BoundaryForm, NoteForm, PartForm, SessionRpeForm, SplitForm
-from trainlog.web.page import UNPROCESSABLE, accept_or_explain, athlete_of, show
-from trainlog.web.recovery import claims_shown
+from trainlog.web.page import CONFLICT, UNPROCESSABLE, accept_or_explain, athlete_of, show
+from trainlog.web.recovery import ClaimForm, claims_shown
+from trainlog.web.seen import digest_of, one_at_a_time, seen_then
 from trainlog.web.set_table import SetRow, SetTable, set_table
 from trainlog.web.traces import in_words, lines_of, recordings_of, stretches_of
 from trainlog.web.words import clock
@@ -104,10 +106,11 @@ def chart(request: HttpRequest, pk: int) -> JsonResponse:
 
 
 @require_POST
+@one_at_a_time
 def note(request: HttpRequest, pk: int) -> HttpResponse:
     """Keep the athlete's note and tags."""
     found = _workout(request, pk)
-    form = NoteForm(request.POST)
+    form = NoteForm(request.POST, initial=noted_of(found))
 
     def save() -> None:
         # A program that sends the note alone leaves the tags alone.
@@ -119,17 +122,48 @@ def note(request: HttpRequest, pk: int) -> HttpResponse:
     return workout_page(request, found, note_form=form)
 
 
+@require_POST
+@one_at_a_time
+def claimed(request: HttpRequest, pk: int) -> HttpResponse:
+    """Note the recovery hours that a device claimed after a workout."""
+    found = _workout(request, pk)
+    noted = claims_of(found).get(request.POST.get("fed_by", ""))
+    form = ClaimForm(request.POST, initial={"hours": noted})
+
+    def save() -> None:
+        claim_recovery(found, form.cleaned_data["fed_by"], form.cleaned_data["hours"])
+
+    if accept_or_explain(form, save):
+        messages.success(request, "Noted.")
+    elif form.conflict:
+        return workout_page(request, found, claim=form)
+    else:
+        reasons = [str(error) for errors in form.errors.values() for error in errors]
+        messages.error(request, f"The hours were not noted: {' '.join(reasons)}")
+    return redirect("workout", pk)
+
+
 @require_http_methods(["GET", "POST"])
+@one_at_a_time
 def delete_workout(request: HttpRequest, pk: int) -> HttpResponse:
     """Ask first; then remove the workout with its recordings."""
     found = _workout(request, pk)
-    if request.method == "POST":
+    now = _as_shown(found)
+    changed = not seen_then(request, now)
+    if request.method == "POST" and not changed:
         say_deleted(request, delete_workout_of_log(found))
         return redirect("log")
-    return show(request, "delete_workout.html", {"workout": found, "recordings": found.recordings.count()})
+    context = {
+        "workout": found,
+        "recordings": found.recordings.count(),
+        "seen": digest_of(now),
+        "changed": changed,
+    }
+    return show(request, "delete_workout.html", context, status=CONFLICT if changed else 200)
 
 
 @require_POST
+@one_at_a_time
 def activity(request: HttpRequest, pk: int) -> HttpResponse:
     """Say what kind of work a part was."""
     part = _part(request, pk)
@@ -138,6 +172,7 @@ def activity(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
+@one_at_a_time
 def session_rpe(request: HttpRequest, pk: int) -> HttpResponse:
     """Note how hard a part was felt to be."""
     part = _part(request, pk)
@@ -156,6 +191,7 @@ def split(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
+@one_at_a_time
 def boundary(request: HttpRequest, pk: int) -> HttpResponse:
     """Move the end of a part, and with it the beginning of the next."""
     part = _part(request, pk)
@@ -193,6 +229,8 @@ def workout_page(
     note_form: NoteForm | None = None,
     refused: PartForm | None = None,
     set_row: SetRow | None = None,
+    claim: ClaimForm | None = None,
+    conflict: bool = False,
 ) -> HttpResponse:
     """Show a workout, with whatever form came back with an explanation in its place."""
     lines = [
@@ -225,8 +263,8 @@ def workout_page(
     context = {
         "workout": found,
         "recovery": None if heart_rate_may_mislead(found.owner) else recovery_of(found),
-        "claims": claims_shown(claims),
-        "claims_noted": bool(claims),
+        "claims": claims_shown(claims, claim),
+        "claims_noted": bool(claims or claim),
         "parts": parts,
         "has_physiology": Physiology.objects.of(found.owner).exists(),
         "total": total_of(lines),
@@ -239,12 +277,30 @@ def workout_page(
         "place_refused": any(section.place_refused for section in parts),
         "odd_rates": odd_rates(found.owner, found.owner.today(), found),
         "in_words": in_words(recordings),
-        "note_form": note_form or NoteForm(initial={"note": found.note, "tags": ", ".join(tags)}),
+        "note_form": note_form or NoteForm(initial=noted_of(found)),
         # A browser completes the whole field: each tag is offered after those that are there.
         "offered_tags": [", ".join([*tags, tag]) for tag in used_tags(found.owner) if tag not in tags],
     }
-    wrong = refused or note_form or (set_row and set_row.form.errors)
-    return show(request, "workout.html", context, status=UNPROCESSABLE if wrong else 200)
+    wrong = refused or note_form or claim or (set_row.form if set_row and set_row.form.errors else None)
+    status = getattr(wrong, "status", UNPROCESSABLE if wrong else 200)
+    return show(request, "workout.html", context, status=CONFLICT if conflict else status)
+
+
+def noted_of(found: Workout) -> dict[str, str]:
+    """Note and tags of a workout, as their form shows them."""
+    return {"note": found.note, "tags": ", ".join(tag.name for tag in found.tags.all())}
+
+
+def _as_shown(found: Workout) -> dict[str, Any]:
+    """What goes with a workout that is deleted, as far as the athlete changes it by hand."""
+    parts = found.parts.order_by("start").values_list("start", "end", "activity", "session_rpe")
+    sets = found.parts.values_list("pk", *(f"lift_sets__{name}" for name in FIELDS))
+    recordings = found.recordings.order_by("pk").values_list("pk", flat=True)
+    return noted_of(found) | {
+        "parts": list(parts),
+        "sets": sorted(map(str, sets)),
+        "recordings": list(recordings),
+    }
 
 
 def _workout(request: HttpRequest, pk: int) -> Workout:

@@ -11,8 +11,10 @@ from accuracy.services.strap_plan import current_plan, earlier_gains, planned_st
 from tests import builders
 from tests.accuracy.session_builders import FIRST_DAY, session
 from trainlog.load.draws import relative_half_width
-from trainlog.models import LoadEstimate, Part
+from trainlog.models import LoadEstimate, Part, Workout
+from trainlog.services.delete_workouts import delete_workout
 from trainlog.services.edit_workout import set_session_rpe
+from trainlog.services.undo import undo
 
 pytestmark = pytest.mark.django_db
 
@@ -186,6 +188,18 @@ def test_a_change_without_a_new_pair_leaves_no_gain(ana):
     set_session_rpe(Part.objects.of(ana).order_by("start")[1], 7)
     learned(ana)
     assert not StrapGain.objects.exists()
+
+
+def test_a_pair_that_was_deleted_and_put_back_is_no_new_one(ana):
+    for day in range(3):
+        session(ana, day, wrist=130)
+    session(ana, 4, wrist=130, strap=142)
+    learned(ana)
+    deletion = delete_workout(Workout.objects.of(ana).order_by("start").last())
+    learned(ana)
+    undo(deletion)
+    learned(ana)
+    assert earlier_gains(ana) == []
 
 
 def test_pairs_learned_at_once_are_said_to_be(ana):
