@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import uuid
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
@@ -58,9 +59,13 @@ def equipped_athlete(name: str, *, strap: str, **wrists: str) -> Athlete:
             maximum_error=3,
         ),
     )
-    save_sensor(owner, Sensor(name=strap, site="chest", principle="electrical", source_key="csv:strap"))
+    # Draws are seeded by the keys of sensors: the same in every run.
+    keys = {key: uuid.uuid5(uuid.NAMESPACE_OID, f"tests/{key}") for key in ("strap", *wrists)}
+    worn = {"name": strap, "site": "chest", "principle": "electrical"}
+    save_sensor(owner, Sensor(key=keys["strap"], source_key="csv:strap", **worn))
     for key, label in wrists.items():
-        save_sensor(owner, Sensor(name=label, site="wrist", principle="optical", source_key=f"csv:{key}"))
+        worn = {"name": label, "site": "wrist", "principle": "optical"}
+        save_sensor(owner, Sensor(key=keys[key], source_key=f"csv:{key}", **worn))
     return owner
 
 

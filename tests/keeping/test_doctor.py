@@ -15,6 +15,7 @@ from trainlog.keeping import doctor, look_at_database, look_at_machine, look_at_
 from trainlog.keeping.findings import Finding
 from trainlog.models import Recording, SweepRun
 from trainlog.services import answering
+from trainlog.services.answering import QUEUES
 from trainlog.services.import_files import receive
 from trainlog.signals import installation_examined
 
@@ -215,6 +216,9 @@ def test_a_queue_that_does_not_answer_is_to_mend_first(no_queue):
 
 
 def test_wake_ups_are_counted():
+    with app.connection_for_write() as queue:
+        for name in QUEUES:
+            queue.default_channel.queue_purge(name)
     assert look_at_work.lengths().said == (
         "0 waiting for imports, 0 waiting for learning, 0 waiting for reports, 0 waiting for sweep"
     )

@@ -142,7 +142,7 @@ def test_the_whole_life_of_a_log_leaves_no_value_in_what_is_written(written, ana
         "queue does not answer",
         "ValueError",
         "FileNotFoundError: No such file or directory",
-        "Internal Server Error: /",
+        "Internal Server Error: log",
         "cannot be read",
     ):
         assert said in text

@@ -66,6 +66,7 @@ NOTHING_TO_OVERWRITE = {
     "say where one acts, on whatever is there": {"part_split", "part_join", "several", "read_again"},
     "concern the sign-in or what is looked at": {
         *("sign_in", "sign_out", "password", "leave_demo", "decline_offer"),
+        *("second_step", "end_sign_in", "end_other_sign_ins"),
     },
 }
 
