@@ -44,6 +44,7 @@ NO_PAGE = {
     r"\.(csv|parquet|json|ics|zip|pdf|html)$": "a file to take along",
     "/original$": "the bytes of a file",
     "^account/take/whole$": "everything in one file",
+    "^sensors/first-pair$": "leads on to the first pair",
     "^demo/progress$": "a fragment of the page that asks for it",
     "^api/": "operations for programs, whose own page needs scripts from elsewhere",
     "^sign-in/code$": "is seen between password and code alone; test_second_step.py walks it",

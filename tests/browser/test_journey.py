@@ -9,13 +9,11 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import FilePayload, Page, expect
 
-from accuracy.models import Pair
 from accuracy.services.learn import learn
 from fixtures import csv_writer
 from tests.builders import MORNING
 from trainlog.models import Athlete, CheckIn, LoadEstimate, Part, Recording, Sensor
 from trainlog.readers.reading import Segment
-from trainlog.services.check_in import save_check_in
 from trainlog.services.edit_workout import set_sensor
 from trainlog.services.import_files import read_recording, receive
 from trainlog.trace import Trace
@@ -85,13 +83,6 @@ def fill(owner: Athlete) -> None:
     work_through_the_queue(owner)
 
 
-def note_mornings(owner: Athlete) -> None:
-    """Three weeks of mornings up to today, the last with a resting rate far above the others."""
-    for back in range(21):
-        noted = {"resting_rate": 50 + back % 3 if back else 70, "rmssd": 60 + 5 * (back % 4), "fatigue": 3}
-        save_check_in(owner, owner.today() - timedelta(days=back), noted)
-
-
 def test_files_become_a_corrected_load_with_its_interval(page, live_server, ana):
     sign_in(page, live_server)
     expect(page.get_by_text("Three steps to a load")).to_be_visible()
@@ -117,49 +108,6 @@ def test_files_become_a_corrected_load_with_its_interval(page, live_server, ana)
     expect(wrist_only).to_contain_text(f"{estimate.median:.0f}")
     expect(wrist_only).to_contain_text(f"{estimate.low:.0f}–{estimate.high:.0f}")
     assert_sound(page)
-
-
-def test_every_page_is_sound_and_draws_its_charts(page, live_server, ana):
-    fill(ana)
-    note_mornings(ana)
-    sign_in(page, live_server)
-    part = Part.objects.of(ana)[0]
-    wrist = Sensor.objects.of(ana).get(name="left wrist")
-    addresses = [
-        "/",
-        "/check-in",
-        "/week/2026-03-02",
-        "/week",
-        "/week/2026-03-02/plan",
-        "/week/2026-03-02/sessions",
-        "/calendar/2026-03",
-        "/calendar/years",
-        f"/workouts/{part.workout_id}",
-        f"/workouts/{part.workout_id}/delete",
-        "/workouts/new",
-        "/?text=run&rated=no",
-        "/?text=nowhere",
-        "/sensors/",
-        "/strap-plan",
-        "/sensors/new",
-        f"/sensors/{wrist.pk}",
-        f"/sensors/{wrist.pk}/activities/{part.activity_id}",
-        f"/sensors/parts/{part.pk}/findings",
-        f"/sensors/pairs/{Pair.objects.of(ana)[0].pk}",
-        f"/sensors/pairs/{Pair.objects.of(ana)[0].pk}?epoch=60",
-        "/method",
-        "/account",
-        "/account/physiology",
-        "/files/progress",
-    ]
-    for address in addresses:
-        page.goto(f"{live_server.url}{address}")
-        for chart in page.locator("[data-chart]").all():
-            expect(chart).to_have_attribute("data-drawn", "yes")
-            expect(chart.locator("canvas")).to_be_visible()
-        for scheme in ("light", "dark"):
-            page.emulate_media(color_scheme=scheme)
-            assert_sound(page)
 
 
 def test_the_workout_page_fetches_the_findings_by_itself(page, live_server, ana):
