@@ -5,13 +5,13 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import time
 from contextlib import closing
 
 import pytest
 
 from tests.faults.installation import PROJECT, Installation
 from tests.waiting import eventually
-from trainlog.keeping.manifest import Damaged
 from trainlog.keeping.read_archive import verify
 
 pytestmark = pytest.mark.faults
@@ -70,27 +70,32 @@ def seen(installation):
     return revision, int(name)
 
 
-def test_a_backup_that_is_killed_leaves_no_file_under_its_name(installation, tmp_path):
-    target = tmp_path / "backups"
-    target.mkdir()
-    process = subprocess.Popen(
-        installation.command("backup", str(target / "one.zip")),
-        env=installation.environment,
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-    )
-    eventually(lambda: list(target.glob(".trainlog-backup-*/unfinished.zip")), "it has begun to write")
-    process.send_signal(signal.SIGKILL)
-    process.wait()
-    try:
-        verify(target / "one.zip")
-    except FileNotFoundError:
-        pass
-    except Damaged as damage:
-        raise AssertionError("half a backup has its name") from damage
-    (target / "one.zip").unlink(missing_ok=True)
-    assert installation.manage("backup", str(target / "one.zip")).returncode == 0
-    assert verify(target / "one.zip").original_count == 30
+def test_a_backup_that_is_killed_leaves_no_half_of_it_under_its_name(installation, tmp_path):
+    """Killed at several moments of its life, from the start of the program to the end of its work."""
+    begun = time.monotonic()
+    assert installation.manage("backup", str(tmp_path / "whole.zip")).returncode == 0
+    whole = time.monotonic() - begun
+    killed = 0
+    for share in (0.5, 0.65, 0.75, 0.85, 0.95):
+        target = tmp_path / f"{share}.zip"
+        process = subprocess.Popen(
+            installation.command("backup", str(target)),
+            env=installation.environment,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
+        try:
+            process.wait(timeout=whole * share)
+        except subprocess.TimeoutExpired:
+            process.send_signal(signal.SIGKILL)
+            process.wait()
+            killed += 1
+        if target.exists():
+            assert verify(target).original_count == 30
+    assert killed > 0
+    again = tmp_path / "again.zip"
+    assert installation.manage("backup", str(again)).returncode == 0
+    assert verify(again).original_count == 30
 
 
 @pytest.mark.parametrize("most_bytes", [20_000, 200_000])
