@@ -27,10 +27,17 @@ FIRST_CHANCE = timedelta(seconds=SWEEP_EVERY * 3 / 4)
 """How long the wake-up sent at an upload has before the sweep sends another."""
 
 
-def unclaimed(field: str = "claimed_until") -> Q:
+def unclaimed(longest: timedelta = CLAIM) -> Q:
     """Rows that nobody has to itself: never claimed, the claim ran out, or it reaches further than any can.
 
-    The last are claims made before the clock was set back.
+    The last are claims made before the clock was set back. A claim of a machine whose clock is ahead of this
+    one's reaches a little further than one of its own, and holds.
+
+    Parameters
+    ----------
+    longest : timedelta
+        How long a claim is, of this kind of row.
     """
     now = timezone.now()
-    return Q(**{field: None}) | Q(**{f"{field}__lt": now}) | Q(**{f"{field}__gt": now + CLAIM})
+    field = "claimed_until"
+    return Q(**{field: None}) | Q(**{f"{field}__lt": now}) | Q(**{f"{field}__gt": now + 2 * longest})

@@ -14,6 +14,7 @@ from django.utils import timezone
 from accuracy.models import Pair, Report, ReportFile
 from accuracy.services.stale import MOST_ATTEMPTS
 from trainlog.models import Athlete, Sensor
+from trainlog.pace import unclaimed
 from trainlog.services.wake import wake
 
 MAKE_TASK = "accuracy.tasks.make_report"
@@ -118,12 +119,10 @@ def nothing_to_report(
 
 def claim_report(report_id: int) -> Report | None:
     """Take a report that waits, and count the attempt; None if it waits no more or somebody is at it."""
-    now = timezone.now()
-    free = Q(claimed_until=None) | Q(claimed_until__lt=now)
     waiting = Report.objects.filter(
-        free, pk=report_id, state=Report.State.WAITING, attempts__lt=MOST_ATTEMPTS
+        unclaimed(CLAIM), pk=report_id, state=Report.State.WAITING, attempts__lt=MOST_ATTEMPTS
     )
-    if not waiting.update(claimed_until=now + CLAIM, attempts=F("attempts") + 1):
+    if not waiting.update(claimed_until=timezone.now() + CLAIM, attempts=F("attempts") + 1):
         return None
     return Report.objects.select_related("owner").prefetch_related("sensors").get(pk=report_id)
 
@@ -161,11 +160,8 @@ def set_aside(report: Report, reason: str = "") -> None:
 
 def unmade() -> list[int]:
     """Ids of reports that wait and nobody is at; those that broke off every time are given up."""
-    now = timezone.now()
-    forgotten = Report.objects.filter(
-        Q(claimed_until__lt=now) | Q(claimed_until=None, asked_at__lt=now - FIRST_CHANCE),
-        state=Report.State.WAITING,
-    )
+    had_a_chance = Q(claimed_until__isnull=False) | Q(asked_at__lt=timezone.now() - FIRST_CHANCE)
+    forgotten = Report.objects.filter(unclaimed(CLAIM), had_a_chance, state=Report.State.WAITING)
     forgotten.filter(attempts__gte=MOST_ATTEMPTS).update(
         state=Report.State.FAILED, failure=BROKE_OFF, claimed_until=None
     )

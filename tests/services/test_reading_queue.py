@@ -7,6 +7,7 @@ from tests import builders
 from tests.builders import waiting
 from trainlog import tasks
 from trainlog.models import Recording
+from trainlog.pace import CLAIM
 from trainlog.services import reading_queue
 from trainlog.services.import_files import READ_TASK
 
@@ -62,6 +63,11 @@ def test_a_claim_that_ran_out_is_taken_up_again(ana):
 def test_a_claim_from_before_the_clock_was_set_back_holds_nothing_up(ana):
     recording = waiting(ana, claimed_until=timezone.now() + timedelta(hours=1))
     assert reading_queue.take_next() == recording.pk
+
+
+def test_a_claim_of_a_machine_whose_clock_is_a_little_ahead_holds(ana):
+    waiting(ana, claimed_until=timezone.now() + CLAIM + timedelta(seconds=5))
+    assert reading_queue.take_next() is None
 
 
 def test_an_attempt_is_counted_before_it_breaks(ana, monkeypatch):
