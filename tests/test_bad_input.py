@@ -16,7 +16,7 @@ from tests.full_log import fields_naming_rows_of, full_log
 from tests.test_ownership import ADDRESSES, filled, rows_named
 from trainlog.api.operations import api
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 BAD_TEXTS = ("9" * 5000, "1e308", "0000")
 BAD_QUERIES = ("\0", "9" * 5000, "-1", "nan", "9999-12-31")
@@ -78,11 +78,6 @@ class Forms(HTMLParser):
             self.found.append((said.get("method", "get"), said.get("action", ""), self._fields))
         elif tag in {"input", "select", "textarea", "button"} and said.get("name"):
             self._fields.setdefault(said["name"], said.get("value") or "")
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
 
 
 @pytest.fixture

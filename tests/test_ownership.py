@@ -23,7 +23,7 @@ from trainlog import models as log
 from trainlog.api.operations import api
 from trainlog.services.tokens import make_token
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 SECRET = "zebrafinch"
 """In every text of the owner's log, and nowhere else."""
@@ -80,12 +80,6 @@ def filled(address, owners):
     if re.search(r"[<>^$\\]", path):
         pytest.fail(f"“{address}” has a parameter that tests/test_ownership.py cannot fill")
     return "/" + path
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-    return tmp_path
 
 
 @pytest.fixture(autouse=True)

@@ -39,5 +39,4 @@ def unclaimed(longest: timedelta = CLAIM) -> Q:
         How long a claim is, of this kind of row.
     """
     now = timezone.now()
-    field = "claimed_until"
-    return Q(**{field: None}) | Q(**{f"{field}__lt": now}) | Q(**{f"{field}__gt": now + 2 * longest})
+    return Q(claimed_until=None) | Q(claimed_until__lt=now) | Q(claimed_until__gt=now + 2 * longest)

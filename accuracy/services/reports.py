@@ -14,13 +14,10 @@ from django.utils import timezone
 from accuracy.models import Pair, Report, ReportFile
 from accuracy.services.stale import MOST_ATTEMPTS
 from trainlog.models import Athlete, Sensor
-from trainlog.pace import unclaimed
+from trainlog.pace import FIRST_CHANCE, unclaimed
 from trainlog.services.wake import wake
 
 MAKE_TASK = "accuracy.tasks.make_report"
-
-FIRST_CHANCE = timedelta(seconds=15)
-"""How long the wake-up sent when it was asked for has before the sweep sends another."""
 
 LONGEST = 300
 """Seconds that making one may take: two sensors with 44 pairs took 45 and 95 on two cores that fifteen other

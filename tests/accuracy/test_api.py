@@ -9,15 +9,9 @@ from accuracy.core.estimates.chance_days import chance_days
 from accuracy.models import Advice, ErrorProfile, Fit, Pair, PlannedStrap, StrapGain, StrapPlan
 from tests.builders import MORNING, activity_of, athlete, csv_file, imported, sensor, strap
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 DAY = MORNING.date().isoformat()
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-    return tmp_path
 
 
 def fit(owner, inputs, *, shown):

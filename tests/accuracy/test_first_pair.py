@@ -12,15 +12,10 @@ from trainlog.readers.reading import Segment
 from trainlog.trace import Trace
 from trainlog.web import log
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 HTMX = {"HX-Request": "true"}
 ASKED = 'hx-get="/sensors/first-pair"'
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
 
 
 @pytest.fixture

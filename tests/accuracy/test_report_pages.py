@@ -9,22 +9,12 @@ from django.test import Client
 from accuracy.models import Report
 from accuracy.services.reports import ask_for_report, claim_report, keep_report, set_aside
 from tests.accuracy.pair_builders import kept_pair
-from tests.builders import MORNING, athlete, sensor
+from tests.builders import MORNING, sensor
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 PAGE = "/sensors/reports"
 FILES = {"html": b"<!doctype html>" + b" " * 2_000_000, "pdf": b"%PDF", "zip": b"PK"}
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-
-
-@pytest.fixture
-def ana():
-    return athlete("ana")
 
 
 @pytest.fixture

@@ -6,13 +6,7 @@ from tests.builders import MORNING, activity_of, csv_file, imported, part
 from trainlog.models import Deletion, Recording, Workout
 from trainlog.services.edit_workout import add_typed_workout
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-    return tmp_path
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 
 def test_a_workout_is_deleted_listed_and_put_back(ana, signed_in):

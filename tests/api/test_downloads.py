@@ -12,13 +12,7 @@ from django.test import Client
 from tests.builders import MORNING, csv_file, imported
 from trainlog.services.second_by_second import Columns, pieces
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-    return tmp_path
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 
 def whole(answer):

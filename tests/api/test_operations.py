@@ -11,15 +11,9 @@ from trainlog.load.draws import standard_normals
 from trainlog.models import Basis, Part, Recording
 from trainlog.services.import_files import read_recording
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 DAY = MORNING.date().isoformat()
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-    return tmp_path
 
 
 def upload(signed_in, *contents):

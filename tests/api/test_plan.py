@@ -4,18 +4,13 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from django.test import Client
 
-from tests.builders import MORNING, activity_of, athlete, estimate, part
+from tests.builders import MORNING, activity_of, estimate, part
 from trainlog.load.draws import standard_normals
 from trainlog.models import PlannedSession, WeekPlan
 
 pytestmark = pytest.mark.django_db
 
 DAY = MORNING.date().isoformat()
-
-
-@pytest.fixture
-def ana():
-    return athlete("ana")
 
 
 @pytest.fixture

@@ -13,15 +13,9 @@ from trainlog.services.sweep import sweep
 from trainlog.services.tokens import make_token
 from trainlog.services.upload_keys import GIVEN_UP_AFTER
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 TYPED = {"start": "2026-03-02T06:30:00Z", "minutes": 40, "activity": "run"}
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-    return tmp_path
 
 
 def program(owner, key="one", scope="write"):

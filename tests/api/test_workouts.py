@@ -6,13 +6,7 @@ from tests.builders import MORNING, athlete, csv_file, imported, part, send, sen
 from trainlog.models import Part, Workout
 from trainlog.services.tags import describe_workout
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-    return tmp_path
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 
 def at(minutes):

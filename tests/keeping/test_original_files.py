@@ -10,14 +10,8 @@ from trainlog.keeping import original_files
 from trainlog.keeping.original_files import LEAVING, check_originals, mend
 from trainlog.models import Deletion, Recording
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 CONTENT = b"bytes that no row names"
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-    return tmp_path
 
 
 @pytest.fixture

@@ -6,7 +6,7 @@ from io import StringIO
 import pytest
 from django.core.management import CommandError, call_command
 
-from tests.builders import MORNING, athlete, csv_file
+from tests.builders import MORNING, csv_file
 from trainlog.models import Recording
 from trainlog.services.delete_workouts import delete_recording
 
@@ -16,11 +16,6 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture(autouse=True)
 def data_folder(settings, tmp_path):
     settings.DATA_FOLDER = tmp_path / "data"
-
-
-@pytest.fixture
-def ana():
-    return athlete("ana")
 
 
 @pytest.fixture

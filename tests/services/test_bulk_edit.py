@@ -7,24 +7,13 @@ from datetime import timedelta
 import pytest
 from django.core.exceptions import ValidationError
 
-from tests.builders import MORNING, activity_of, athlete, csv_file, imported, part, sensor, strap
+from tests.builders import MORNING, activity_of, csv_file, imported, part, sensor, strap
 from trainlog.models import Part, Recording, Tag, Workout
 from trainlog.services.bulk_edit import Change, change_workouts
 from trainlog.services.edit_workout import split_part
 from trainlog.services.tags import set_tags
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-    return tmp_path
-
-
-@pytest.fixture
-def ana():
-    return athlete()
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 
 def on(day):

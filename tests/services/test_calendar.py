@@ -18,11 +18,6 @@ MONDAY = MORNING.date()
 QUERIES = 6
 
 
-@pytest.fixture
-def ana():
-    return athlete("ana")
-
-
 def day_of(month, wanted):
     return next(day for week in month.weeks for day in week.days if day.date == wanted)
 

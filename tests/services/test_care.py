@@ -8,11 +8,6 @@ from trainlog.services.care import care_of, save_care
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def ana():
-    return athlete("ana")
-
-
 def test_nothing_is_ticked_at_first_and_nothing_is_kept(ana):
     assert not care_of(ana).any
     assert not Care.objects.exists()

@@ -13,11 +13,6 @@ pytestmark = pytest.mark.django_db
 TODAY = date(2026, 3, 2)
 
 
-@pytest.fixture
-def ana():
-    return athlete("ana")
-
-
 def note(owner, back, **noted):
     return save_check_in(owner, TODAY - timedelta(days=back), noted)
 

@@ -16,13 +16,7 @@ from trainlog.services.delete_log import clear_away_leavings, contents_of, delet
 from trainlog.services.demo import ask_for_demo, demo_of
 from trainlog.services.sweep import sweep
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-    return tmp_path
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 
 @pytest.fixture

@@ -12,13 +12,7 @@ from trainlog.models import Deletion, Part, Recording, Workout
 from trainlog.services.delete_workouts import delete_recording, delete_workout, delete_workouts
 from trainlog.services.edit_workout import split_part
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-    return tmp_path
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 
 def at(minutes):

@@ -15,13 +15,7 @@ from trainlog.services.delete_workouts import delete_recording, delete_workout
 from trainlog.services.deletions import delete_for_good, deletions_of, forget_old, keep_deleted
 from trainlog.services.sweep import sweep
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-    return tmp_path
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 
 def grown_old(deletion, *, short_of=timedelta(0)):

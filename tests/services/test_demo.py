@@ -33,11 +33,6 @@ def short(monkeypatch):
     monkeypatch.setattr(invented, "scenario", lambda last_day: whole(last_day, WEEKS))
 
 
-@pytest.fixture
-def ana():
-    return athlete("ana")
-
-
 def made_for(owner):
     demo = ask_for_demo(owner.user)
     assert go_on_making(demo.pk)

@@ -12,13 +12,7 @@ from trainlog.readers.reading import Clock
 from trainlog.services import edit_workout as edit
 from trainlog.signals import log_has_changed
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-    return tmp_path
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 
 @pytest.fixture

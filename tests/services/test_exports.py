@@ -14,18 +14,7 @@ from trainlog.services.exports import TABLES, csv_pieces, parquet_pieces
 from trainlog.services.lift_sets import add_set
 from trainlog.services.tags import describe_workout
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-    return tmp_path
-
-
-@pytest.fixture
-def ana():
-    return athlete("ana")
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 
 def from_csv(owner, table, first=None, last=None):

@@ -8,18 +8,7 @@ from trainlog.services.edit_workout import set_note
 from trainlog.services.find_workouts import Wanted, find_workouts, loosened
 from trainlog.services.tags import set_tags
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-    return tmp_path
-
-
-@pytest.fixture
-def ana():
-    return athlete("ana")
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 
 def later(days):

@@ -7,12 +7,7 @@ from tests.builders import MORNING, athlete, csv_file, equipped_athlete, importe
 from trainlog.models import Recording
 from trainlog.services.first_steps import FEW_WORKOUTS, first_steps, pair_is_news
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 
 @pytest.fixture

@@ -15,15 +15,9 @@ from trainlog.readers.errors import UnreadableFile
 from trainlog.services import import_files
 from trainlog.services.import_files import read_again, read_recording, receive, receive_all
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 NO_HEART_RATE = b"time,speed\n2026-03-02T06:30:00Z,3.1\n2026-03-02T06:30:01Z,3.2\n"
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-    return tmp_path
 
 
 @pytest.fixture

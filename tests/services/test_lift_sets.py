@@ -20,11 +20,6 @@ DAY = MORNING.date()
 
 
 @pytest.fixture
-def ana():
-    return athlete("ana")
-
-
-@pytest.fixture
 def lifted(ana):
     return part(ana, activity="lifting")
 

@@ -26,11 +26,6 @@ SUNDAY = MONDAY + timedelta(days=6)
 WEEK = timedelta(days=7)
 
 
-@pytest.fixture
-def ana():
-    return athlete("ana")
-
-
 def planned(owner, day=MONDAY, activity="run", **fields):
     return save_session(
         PlannedSession(owner=owner), {"day": day, "activity": activity_of(owner, activity)} | fields

@@ -14,11 +14,6 @@ pytestmark = pytest.mark.django_db
 MONDAY = MORNING.date()
 
 
-@pytest.fixture
-def ana():
-    return athlete("ana")
-
-
 def planned(owner, **fields):
     values = {"day": MONDAY, "activity": activity_of(owner, "run")} | fields
     return PlannedSession.objects.create(owner=owner, **values)

@@ -17,12 +17,7 @@ from trainlog.services.import_files import receive, receive_all
 from trainlog.services.progress import said_of, waiting
 from trainlog.trace import Trace
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 
 @pytest.fixture

@@ -15,11 +15,6 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def ana():
-    return builders.athlete()
-
-
-@pytest.fixture
 def woken(monkeypatch):
     """What a finished reading wakes workers with."""
     sent = []

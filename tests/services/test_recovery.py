@@ -19,11 +19,6 @@ pytestmark = pytest.mark.django_db
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 
 
-@pytest.fixture
-def ana():
-    return builders.athlete()
-
-
 def session(owner, start=MORNING, minutes=60, load=60.0, **in_domains):
     part = builders.part(owner, start, minutes)
     builders.estimate(part, load)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from django.core.exceptions import ValidationError
 
-from tests.builders import athlete, csv_file
+from tests.builders import csv_file
 from trainlog.models import CheckIn
 from trainlog.services.check_in import check_in_of, save_check_in, save_rr_file
 from trainlog.services.rr_file import LARGEST_BYTES, rmssd_of_file
@@ -12,11 +12,6 @@ from trainlog.services.rr_file import LARGEST_BYTES, rmssd_of_file
 pytestmark = pytest.mark.django_db
 
 DAY = date(2026, 3, 2)
-
-
-@pytest.fixture
-def ana():
-    return athlete("ana")
 
 
 def intervals(count=100, swing=30.0):

@@ -1,6 +1,5 @@
 import pytest
 
-from tests import builders
 from tests.builders import waiting
 from trainlog.models import Recording, SweepRun
 from trainlog.services import sweep as sweeping
@@ -21,11 +20,6 @@ def woken(monkeypatch):
 
     monkeypatch.setattr(sweeping, "wake", note)
     return sent
-
-
-@pytest.fixture
-def ana():
-    return builders.athlete()
 
 
 def test_a_file_that_nobody_took_up_is_woken_for(ana, woken):

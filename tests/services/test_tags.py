@@ -11,11 +11,6 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def ana():
-    return athlete("ana")
-
-
-@pytest.fixture
 def workout(ana):
     return part(ana).workout
 

@@ -4,17 +4,11 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from tests.builders import athlete
 from trainlog.models import ApiToken
 from trainlog.services import tokens
 from trainlog.services.tokens import make_token, revoke, valid_token
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def ana():
-    return athlete("ana")
 
 
 def test_a_token_is_known_by_its_secret_which_is_kept_nowhere(ana):

@@ -31,7 +31,7 @@ from trainlog.services.tags import set_tags
 from trainlog.services.undo import CHANGED_MEANWHILE, undo
 from trainlog.services.unknown_days import mark_unknown, unmark
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 GIVEN = (
     log.Tag,
@@ -50,17 +50,6 @@ GIVEN = (
 )
 VOLATILE = {"input_revision", "changed_at"}
 """What learning needs to know of a part, and nobody gave."""
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-    return tmp_path
-
-
-@pytest.fixture
-def ana():
-    return athlete()
 
 
 def at(minutes):

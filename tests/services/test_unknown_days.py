@@ -15,11 +15,6 @@ pytestmark = pytest.mark.django_db
 MONDAY = MORNING.date()
 
 
-@pytest.fixture
-def ana():
-    return athlete()
-
-
 def revision(owner):
     return Athlete.objects.get(pk=owner.pk).log_revision
 

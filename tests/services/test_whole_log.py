@@ -24,13 +24,7 @@ from trainlog.services.import_all import ImportRefused, import_all, is_empty
 from trainlog.services.unknown_days import mark_unknown
 from trainlog.services.whole_log import LEFT_OUT, MANIFEST, NOT_IN_ROWS, OF_THE_ATHLETE, TABLES, fields_of
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-    return tmp_path
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 
 @pytest.fixture

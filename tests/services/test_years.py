@@ -15,11 +15,6 @@ pytestmark = pytest.mark.django_db
 TODAY = date(2026, 3, 10)
 
 
-@pytest.fixture
-def ana():
-    return athlete("ana")
-
-
 def trained(owner, year, month, day, load=None, minutes=60, activity="run", **fields):
     made = part(owner, datetime(year, month, day, 8, tzinfo=UTC), minutes, activity=activity)
     if load is not None:

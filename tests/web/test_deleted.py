@@ -5,7 +5,7 @@
 import pytest
 from django.test import Client
 
-from tests.builders import MORNING, activity_of, athlete, csv_file, imported, part
+from tests.builders import MORNING, activity_of, csv_file, imported, part
 from trainlog import originals
 from trainlog.models import CheckIn, Deletion, PlannedSession, Recording, Workout
 from trainlog.services.check_in import delete_check_in, save_check_in
@@ -13,18 +13,7 @@ from trainlog.services.delete_workouts import delete_workout
 from trainlog.services.edit_workout import add_typed_workout
 from trainlog.services.lift_sets import add_set
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-    return tmp_path
-
-
-@pytest.fixture
-def ana():
-    return athlete()
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 
 @pytest.fixture

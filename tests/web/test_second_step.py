@@ -34,11 +34,6 @@ def impatient(settings):
 
 
 @pytest.fixture
-def ana():
-    return athlete()
-
-
-@pytest.fixture
 def codes(ana, clock):
     """Ana's sign-in asks for a code; her one-time codes."""
     return turn_on(ana.user, clock)

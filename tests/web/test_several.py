@@ -12,11 +12,6 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def ana():
-    return athlete()
-
-
-@pytest.fixture
 def client(ana):
     browser = Client()
     browser.force_login(ana.user)

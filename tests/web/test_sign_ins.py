@@ -23,11 +23,6 @@ PHONE = (
 )
 
 
-@pytest.fixture
-def ana():
-    return athlete()
-
-
 def browser(agent=LINUX, name="ana"):
     client = Client(headers={"User-Agent": agent})
     client.post("/sign-in", {"username": name, "password": PASSWORD})

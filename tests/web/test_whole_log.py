@@ -11,15 +11,9 @@ from tests.builders import athlete, csv_file, imported, part
 from trainlog.models import Athlete, Workout
 from trainlog.services.demo import ask_for_demo
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 PASSWORD = "a long password"
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-    return tmp_path
 
 
 @pytest.fixture

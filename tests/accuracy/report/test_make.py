@@ -19,13 +19,7 @@ from tests.builders import MORNING, athlete
 from trainlog.celery import app
 from trainlog.services.sweep import sweep
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def data_folder(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
-    return tmp_path
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 
 @pytest.fixture

@@ -11,11 +11,6 @@ from trainlog.services.recovery_check import claim_recovery
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def ana():
-    return builders.athlete()
-
-
 def claimed(owner, day, activity="run", **hours):
     part = builders.part(owner, builders.MORNING + timedelta(days=day), activity=activity)
     for fed_by, value in hours.items():

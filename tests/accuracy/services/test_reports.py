@@ -38,11 +38,6 @@ def woken(monkeypatch, settings, tmp_path):
 
 
 @pytest.fixture
-def ana():
-    return athlete("ana")
-
-
-@pytest.fixture
 def wrist(ana):
     return kept_pair(ana).tested.sensor
 
