@@ -13,6 +13,7 @@ from ninja.responses import Status
 from accuracy.models import Report, ReportFile
 from accuracy.report.download import as_download
 from accuracy.services.reports import ask_for_report, delete_report, reports_of
+from trainlog.api.document import MEDIA_TYPES
 from trainlog.api.pages import LinkedPages
 from trainlog.api.schemas import Problem, SensibleDay, SignedInRequest
 from trainlog.models import Athlete, Sensor
@@ -91,7 +92,7 @@ def report(request: SignedInRequest, id: int) -> ReportAnswer:
 @router.get(
     "/reports/{id}/file",
     response={200: bytes, PROBLEMS: Problem},
-    openapi_extra={"x-media-types": ["application/pdf", "text/html", "application/zip"]},
+    openapi_extra={MEDIA_TYPES: ["application/pdf", "text/html", "application/zip"]},
 )
 def report_file(
     request: SignedInRequest, id: int, form: Annotated[Literal["html", "pdf", "zip"], Query()] = "pdf"

@@ -11,6 +11,7 @@ from django.http import QueryDict
 from accuracy.services import sensor_comparison
 from accuracy.services.sensor_comparison import Way, Wish
 from trainlog.models import Activity, Athlete, Sensor
+from trainlog.web.forms import DaysInOrder
 from trainlog.web.log_filter import day
 
 WAYS = (
@@ -20,7 +21,7 @@ WAYS = (
 )
 
 
-class ComparisonForm(forms.Form):
+class ComparisonForm(DaysInOrder):
     """Which sensors are compared on what; every field may be left empty."""
 
     sensor = forms.ModelMultipleChoiceField(
@@ -65,14 +66,6 @@ class ComparisonForm(forms.Form):
         if len(chosen) == 1:
             raise ValidationError("Choose two sensors or more, or none for all of them.")
         return chosen
-
-    def clean(self) -> dict[str, Any]:
-        """Refuse days in the wrong order."""
-        data = self.cleaned_data
-        first, last = data.get("first"), data.get("last")
-        if first and last and first > last:
-            raise ValidationError({"last": "The last day must not be before the first."})
-        return data
 
     @property
     def wish(self) -> Wish:

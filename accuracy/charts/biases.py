@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from accuracy.charts.differences import SIGNED
-from trainlog.charts.spec import finished, layer, number, told
+from trainlog.charts.spec import finished, layer, named_rows, number, told
 from trainlog.web.words import signed
 
 LANE = 38
@@ -39,14 +39,7 @@ def biases(conditions: Sequence[ConditionBias]) -> dict[str, Any]:
         Vega-Lite spec.
     """
     names = [one.name for one in conditions]
-    up = {
-        "field": "name",
-        "type": "nominal",
-        "title": None,
-        "sort": None,
-        "scale": {"domain": names},
-        "axis": {"labelLimit": 260, "ticks": False, "domain": False},
-    }
+    up = named_rows("name", names)
     across = number(
         "bias",
         title="tested minus reference, bpm",

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from trainlog.charts.spec import finished, layer, number, told
+from trainlog.charts.spec import finished, layer, named_rows, number, told
 
 LANE = 38
 """Pixels of each activity."""
@@ -35,14 +35,7 @@ def lock_on(sessions: Sequence[LockOn]) -> dict[str, Any]:
         Vega-Lite spec.
     """
     activities = list(dict.fromkeys(one.activity for one in sessions))
-    up = {
-        "field": "activity",
-        "type": "nominal",
-        "title": None,
-        "sort": None,
-        "scale": {"domain": activities},
-        "axis": {"labelLimit": 260, "ticks": False, "domain": False},
-    }
+    up = named_rows("activity", activities)
     longest = max([one.seconds / 60 for one in sessions if one.seconds is not None], default=0.0)
     across = number(
         "minute",

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from datetime import date
 
 from accuracy.core.agreement.pooled import Figure
-from accuracy.report.document import Cell, Column
+from accuracy.report.document import Cell, Column, Table
 from accuracy.report.evidence import PartPair
 
 SESSION = Column("session", "session")
@@ -48,6 +49,16 @@ def ends(figure: Figure) -> tuple[Cell, Cell, Cell]:
 def day_in_words(day: date) -> str:
     """For example "2 March 2026"."""
     return f"{day.day} {day:%B %Y}"
+
+
+Cells = Sequence[tuple[Column, Cell]]
+"""Cells of a row, each with its column."""
+
+
+def filled(name: str, caption: str, cells: Sequence[Cells], note: str = "") -> Table:
+    """Table of rows that have the same columns."""
+    columns = tuple(column for column, _ in cells[0]) if cells else ()
+    return Table(name, caption, columns, tuple(tuple(cell for _, cell in row) for row in cells), note)
 
 
 def who(part: PartPair, *, dated: bool = False) -> tuple[tuple[Column, Cell], ...]:

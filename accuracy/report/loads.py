@@ -10,7 +10,7 @@ import numpy as np
 
 from accuracy import charts
 from accuracy.core.agreement.limits import limits_of_agreement
-from accuracy.report.columns import who
+from accuracy.report.columns import filled, who
 from accuracy.report.document import Cell, Column, Figure, Section, Table
 from accuracy.report.evidence import PartPair, SensorEvidence, enough
 from accuracy.report.findings import Estimate, Load
@@ -109,16 +109,10 @@ def load_cells(part: PartPair) -> list[tuple[Column, Cell]]:
 
 
 def _table(evidence: SensorEvidence) -> Table:
-    rows, columns = [], []
-    for part in evidence.parts:
-        cells = [*who(part), *load_cells(part)]
-        columns = [column for column, _ in cells]
-        rows.append(tuple(cell for _, cell in cells))
-    return Table(
+    return filled(
         evidence.file("load_and_recovery"),
         "Load and recovery of each session, by either sensor",
-        tuple(columns),
-        tuple(rows),
+        [[*who(part), *load_cells(part)] for part in evidence.parts],
         "TRIMP: Banister's training impulse, in arbitrary units. A dash stands where the reference's load is "
         "too small to compare.",
     )

@@ -14,6 +14,7 @@ from accuracy.report.columns import (
     SD,
     SESSION,
     day_in_words,
+    filled,
     known,
     minutes,
     per_cent,
@@ -61,7 +62,6 @@ def one_by_one(evidence: SensorEvidence) -> Section:
 
 def _list(evidence: SensorEvidence) -> Table:
     several = len(evidence.references) > 1
-    columns: list[Column] = []
     rows = []
     for part in evidence.parts:
         pair = part.pair
@@ -79,13 +79,11 @@ def _list(evidence: SensorEvidence) -> Table:
                 None if pair.shift_ambiguous else pair.shift,
             ),
         ]
-        columns = [column for column, _ in cells]
-        rows.append(tuple(cell for _, cell in cells))
-    return Table(
+        rows.append(cells)
+    return filled(
         evidence.file("sessions"),
         "Sessions that figures rest on",
-        tuple(columns),
-        tuple(rows),
+        rows,
         "Where it is not said by how much the tested trace was moved, the traces do not tell, and it was "
         "left.",
     )
@@ -134,18 +132,15 @@ def heart_rate_cells(part: PartPair) -> list[tuple[Column, Cell]]:
 
 
 def _heart_rates(evidence: SensorEvidence) -> Table:
-    columns: list[Column] = []
     rows = []
     for part in evidence.parts:
         mean = (Column("mean, reference", "reference_mean_bpm", "bpm", 0), part.means[0])
         cells = [*who(part), mean, *heart_rate_cells(part)]
-        columns = [column for column, _ in cells]
-        rows.append(tuple(cell for _, cell in cells))
-    return Table(
+        rows.append(cells)
+    return filled(
         evidence.file("heart_rate_by_session"),
         "Heart rate of each session, tested minus reference, second by second",
-        tuple(columns),
-        tuple(rows),
+        rows,
         "Bias is the difference of the means. Peak is the difference of the highest five-second means. A "
         "peak of the reference is missed if the tested sensor stays more than 5 bpm below it from 10 s "
         "before to 30 s after.",

@@ -19,27 +19,22 @@ CHANGING = (403,)
 CHANGING_ONE = (412,)
 POSTING = (409, 413, 422)
 
-IF_MATCH = {
-    "name": "If-Match",
-    "in": "header",
-    "required": False,
-    "schema": {"type": "string"},
-    "description": "ETag of what the change is meant for; 412 if it is another by now.",
-}
-IF_NONE_MATCH = {
-    "name": "If-None-Match",
-    "in": "header",
-    "required": False,
-    "schema": {"type": "string"},
-    "description": "ETag of what is known already; 304 if it is still the same.",
-}
-IDEMPOTENCY_KEY = {
-    "name": "Idempotency-Key",
-    "in": "header",
-    "required": False,
-    "schema": {"type": "string", "minLength": 1, "maxLength": 200, "pattern": "^[!-~]+$"},
-    "description": "The same request with the same key is done once, within a day.",
-}
+
+def _header(name: str, description: str, **schema: Any) -> dict[str, Any]:
+    """Header that a request may have."""
+    asked = {"in": "header", "required": False, "schema": {"type": "string", **schema}}
+    return {"name": name, **asked, "description": description}
+
+
+IF_MATCH = _header("If-Match", "ETag of what the change is meant for; 412 if it is another by now.")
+IF_NONE_MATCH = _header("If-None-Match", "ETag of what is known already; 304 if it is still the same.")
+IDEMPOTENCY_KEY = _header(
+    "Idempotency-Key",
+    "The same request with the same key is done once, within a day.",
+    minLength=1,
+    maxLength=200,
+    pattern="^[!-~]+$",
+)
 ETAG = {"schema": {"type": "string"}, "description": "Tag of what is shown."}
 LINK = {
     "schema": {"type": "string"},

@@ -1,11 +1,9 @@
 """Files for programs: added, shown, handed out again, deleted; the log's API mounts this router."""
 
-from collections.abc import Callable
 from typing import Annotated
 
 from django.db.models import QuerySet
-from django.http import FileResponse, Http404, HttpRequest, StreamingHttpResponse
-from django.http.response import HttpResponseBase
+from django.http import FileResponse, Http404
 from django.shortcuts import get_object_or_404
 from ninja import Field, File, Query, Router, Schema
 from ninja.files import UploadedFile
@@ -14,14 +12,16 @@ from ninja.responses import Status
 
 from trainlog import originals
 from trainlog.api.deletions import DeletionAnswer
+from trainlog.api.document import MEDIA_TYPES
 from trainlog.api.file_schemas import FileAnswer, FileDetail, ReceivedFile
 from trainlog.api.pages import NamedPages
 from trainlog.api.schemas import Problem, SignedInRequest
+from trainlog.api.seconds import hand_out
 from trainlog.models import Athlete, Deletion, Recording
 from trainlog.readers.errors import UnreadableFile
 from trainlog.services.delete_workouts import delete_recording
 from trainlog.services.import_files import check_size, receive_all
-from trainlog.services.second_by_second import KINDS, columns_of, pieces
+from trainlog.services.second_by_second import Columns, columns_of
 
 PROBLEMS = frozenset({401, 403, 404, 422})
 
@@ -70,7 +70,7 @@ def remove_file(request: SignedInRequest, id: int) -> Deletion:
 @router.get(
     "/files/{id}/original",
     response={200: bytes, PROBLEMS: Problem},
-    openapi_extra={"x-media-types": ["application/octet-stream"]},
+    openapi_extra={MEDIA_TYPES: ["application/octet-stream"]},
 )
 def original(request: SignedInRequest, id: int) -> FileResponse:
     """Hand out the bytes that were uploaded, as they were."""
@@ -88,31 +88,19 @@ def original(request: SignedInRequest, id: int) -> FileResponse:
     return answer
 
 
-def _trace_as(kind: str) -> Callable[[HttpRequest, int], HttpResponseBase]:
-    def trace(request: HttpRequest, id: int) -> HttpResponseBase:
-        athlete: Athlete = request.auth  # type: ignore[attr-defined]
-        rows = Recording.objects.of(athlete).filter(state=Recording.State.READ)
-        recording = get_object_or_404(rows, pk=id)
-        return StreamingHttpResponse(
-            pieces(kind, columns_of(recording.trace())),
-            content_type=KINDS[kind],
-            headers={"Content-Disposition": f'attachment; filename="trace-{recording.pk}.{kind}"'},
-        )
-
-    trace.__name__ = f"trace_{kind}"
-    trace.__doc__ = (
-        f"Hand out a recording second by second, as {kind}: time in UTC, heart rate in bpm, and what else "
-        "was recorded, with its unit in its name; empty where nothing was."
-    )
-    return trace
+def _columns_of(athlete: Athlete, id: int) -> Columns:
+    rows = Recording.objects.of(athlete).filter(state=Recording.State.READ)
+    return columns_of(get_object_or_404(rows, pk=id).trace())
 
 
-for _kind in KINDS:
-    router.get(
-        f"/files/{{id}}/trace.{_kind}",
-        response={200: bytes, PROBLEMS: Problem},
-        openapi_extra={"x-media-types": [KINDS[_kind]]},
-    )(_trace_as(_kind))
+hand_out(
+    router,
+    "/files/{id}/trace",
+    "trace",
+    _columns_of,
+    "Hand out a recording second by second, as {kind}: time in UTC, heart rate in bpm, and what else was "
+    "recorded, with its unit in its name; empty where nothing was.",
+)
 
 
 def _files(athlete: Athlete) -> QuerySet[Recording]:

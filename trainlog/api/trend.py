@@ -10,15 +10,12 @@ from django.core.exceptions import ValidationError
 from ninja import Field, Query, Router, Schema
 from pydantic import ConfigDict
 
-from trainlog.api.load_schemas import TotalLoad
 from trainlog.api.schemas import MeasuredDays, Problem, SensibleDay, SignedInRequest
 from trainlog.api.week_schemas import (
     AgainstAnother,
-    FamilyAnswer,
-    MainDoubtAnswer,
     MeasureAnswer,
-    TimeByIntensity,
-    bands_answer,
+    SumAnswer,
+    sum_answer,
 )
 from trainlog.load.trend_figures import FIGURES
 from trainlog.services.block import Block, block_of
@@ -76,55 +73,28 @@ class BlockDays(Schema):
     last: SensibleDay = Field(alias="to")
 
 
-class BlockAnswer(MeasureAnswer, TimeByIntensity):
+class BlockAnswer(SumAnswer):
     """A span of days, told as a week is."""
 
     first: date
     last: date
-    load: TotalLoad | None = Field(description="null where no part has an estimate.")
-    confidence: str
     against_before: AgainstAnother | None = Field(
         description="Against as many days before it; null where the log does not reach back so far, or "
         "holds no load there, or a day of either is not known."
     )
     before_first: date = Field(description="First day of what it is compared with.")
     before_last: date
-    main_doubt: MainDoubtAnswer | None = Field(
-        description="null where the sensor doubt is below 3%, no part stands out, or the block is longer "
-        "than 26 weeks."
-    )
-    share_by_basis: dict[str, float] = Field(description="Per cent of the sum of medians.")
-    share_by_confidence: dict[str, float] = Field(description="The same by the confidence of the parts.")
-    hours: float
-    families: list[FamilyAnswer]
-    session_rpe_load: float | None = Field(description="Rating times minutes of the rated parts, summed.")
-    parts: int
-    rated_parts: int
-    stale_parts: int
 
     @classmethod
     def of(cls, block: Block) -> BlockAnswer:
         """Describe a block of the log."""
         return cls(
-            measure=block.measure.value,
-            measure_in_words=str(block.measure.label),
+            **sum_answer(block),
             first=block.first,
             last=block.last,
-            load=TotalLoad.of(block.total),
-            confidence=block.confidence,
             against_before=AgainstAnother.of(block.against_before),
             before_first=block.before[0],
             before_last=block.before[1],
-            main_doubt=MainDoubtAnswer.of(block.main_doubt),
-            share_by_basis={share.basis: share.per_cent for share in block.shares},
-            share_by_confidence={share.confidence: share.per_cent for share in block.shares_by_confidence},
-            **bands_answer(block.bands),
-            hours=block.hours,
-            families=[FamilyAnswer.of(count) for count in block.families],
-            session_rpe_load=block.session_rpe_load,
-            parts=block.parts,
-            rated_parts=block.rated_parts,
-            stale_parts=block.pending,
         )
 
 

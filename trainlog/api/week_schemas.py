@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from typing import Any
 
 from ninja import Field, Schema
 
 from trainlog.api.load_schemas import TotalLoad
 from trainlog.load.week import Comparison
 from trainlog.services.bands import BandMinutes, MinutesInBands
+from trainlog.services.block import Block
 from trainlog.services.doubt import WeekDoubt
 from trainlog.services.held import FamilyCount
 from trainlog.services.week import AgainstUsual, Day, Week
@@ -158,18 +160,14 @@ class FamilyAnswer(Schema):
         return cls(family=count.family, parts=count.parts, hours=count.seconds / 3600)
 
 
-class WeekAnswer(MeasureAnswer, TimeByIntensity):
-    """Monday to Sunday of the athlete's time zone."""
+class SumAnswer(MeasureAnswer, TimeByIntensity):
+    """A sum of parts' loads, and what it holds and rests on."""
 
-    monday: date
-    load: TotalLoad | None
+    load: TotalLoad | None = Field(description="null where no part has an estimate.")
     confidence: str
-    against_last: AgainstAnother | None
-    against_usual: AgainstUsualAnswer | None = Field(
-        description="null while fewer than two of the four weeks before have a load."
-    )
     main_doubt: MainDoubtAnswer | None = Field(
-        description="null where the sensor doubt is below 3%, or no part stands out."
+        description="null where the sensor doubt is below 3%, no part stands out, or the parts are of more "
+        "than 26 weeks."
     )
     share_by_basis: dict[str, float] = Field(description="Per cent of the sum of medians.")
     share_by_confidence: dict[str, float] = Field(description="The same by the confidence of the parts.")
@@ -179,6 +177,36 @@ class WeekAnswer(MeasureAnswer, TimeByIntensity):
     parts: int
     rated_parts: int
     stale_parts: int
+
+
+def sum_answer(found: Week | Block) -> dict[str, Any]:
+    """Describe a week or a block, as the fields of ``SumAnswer``."""
+    return {
+        "measure": found.measure.value,
+        "measure_in_words": str(found.measure.label),
+        "load": TotalLoad.of(found.total),
+        "confidence": found.confidence,
+        "main_doubt": MainDoubtAnswer.of(found.main_doubt),
+        "share_by_basis": {share.basis: share.per_cent for share in found.shares},
+        "share_by_confidence": {share.confidence: share.per_cent for share in found.shares_by_confidence},
+        **bands_answer(found.bands),
+        "hours": found.hours,
+        "families": [FamilyAnswer.of(count) for count in found.families],
+        "session_rpe_load": found.session_rpe_load,
+        "parts": found.parts,
+        "rated_parts": found.rated_parts,
+        "stale_parts": found.pending,
+    }
+
+
+class WeekAnswer(SumAnswer):
+    """Monday to Sunday of the athlete's time zone."""
+
+    monday: date
+    against_last: AgainstAnother | None
+    against_usual: AgainstUsualAnswer | None = Field(
+        description="null while fewer than two of the four weeks before have a load."
+    )
     unknown_days: int = Field(
         description="Days marked as not known; with any, the load is at least this, and compared with none."
     )
@@ -188,23 +216,10 @@ class WeekAnswer(MeasureAnswer, TimeByIntensity):
     def of(cls, week: Week) -> WeekAnswer:
         """Describe a week of the log."""
         return cls(
-            measure=week.measure.value,
-            measure_in_words=str(week.measure.label),
+            **sum_answer(week),
             monday=week.monday,
-            load=TotalLoad.of(week.total),
-            confidence=week.confidence,
             against_last=AgainstAnother.of(week.against_last),
             against_usual=AgainstUsualAnswer.of_usual(week.against_usual),
-            main_doubt=MainDoubtAnswer.of(week.main_doubt),
-            share_by_basis={share.basis: share.per_cent for share in week.shares},
-            share_by_confidence={share.confidence: share.per_cent for share in week.shares_by_confidence},
-            **bands_answer(week.bands),
-            hours=week.hours,
-            families=[FamilyAnswer.of(count) for count in week.families],
-            session_rpe_load=week.session_rpe_load,
-            parts=week.parts,
-            rated_parts=week.rated_parts,
-            stale_parts=week.pending,
             unknown_days=week.unknown_days,
             days=[DayAnswer.of(day) for day in week.days],
         )

@@ -36,6 +36,18 @@ def number(field: str, **more: Any) -> Encoding:
     return {"field": field, "type": "quantitative", **more}
 
 
+def named_rows(field: str, names: Sequence[str]) -> Encoding:
+    """Channel of a row for each name, from top to bottom in this order."""
+    return {
+        "field": field,
+        "type": "nominal",
+        "title": None,
+        "sort": None,
+        "scale": {"domain": list(names)},
+        "axis": {"labelLimit": 260, "ticks": False, "domain": False},
+    }
+
+
 def told(field: str, title: str, form: str | None = None, *, kind: str = "quantitative") -> Encoding:
     """Line of a tooltip."""
     return {"field": field, "type": kind, "title": title, **({"format": form} if form else {})}

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-from django import forms
-from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.views.decorators.http import require_safe
 
 from trainlog.services import exports
+from trainlog.web.forms import DaysInOrder
 from trainlog.web.log_filter import day
 from trainlog.web.page import UNPROCESSABLE, athlete_of, show
 
@@ -22,18 +19,11 @@ TABLES = exports.TABLES
 IN_WORDS = {"workouts": "Workouts, a row for each part", "check-ins": "Mornings", "sets": "Sets of lifting"}
 
 
-class DaysForm(forms.Form):
+class DaysForm(DaysInOrder):
     """Which days are wanted; both ends may be left open."""
 
     first = day("From")
     last = day("Until")
-
-    def clean(self) -> dict[str, Any]:
-        """Refuse days in the wrong order."""
-        first, last = self.cleaned_data.get("first"), self.cleaned_data.get("last")
-        if first and last and first > last:
-            raise ValidationError({"last": "The last day must not be before the first."})
-        return self.cleaned_data
 
     @property
     def offered(self) -> list[tuple[str, list[tuple[str, str]]]]:

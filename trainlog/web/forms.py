@@ -28,6 +28,18 @@ def activities_of(athlete: Athlete) -> forms.ModelChoiceField:
     return forms.ModelChoiceField(Activity.objects.of(athlete), label="Activity", empty_label=None)
 
 
+class DaysInOrder(forms.Form):
+    """Two days, of which either may be left open; a form adds the fields ``first`` and ``last``."""
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse days in the wrong order."""
+        data = self.cleaned_data
+        first, last = data.get("first"), data.get("last")
+        if first and last and first > last:
+            raise ValidationError({"last": "The last day must not be before the first."})
+        return data
+
+
 class PartForm(forms.Form):
     """A form about one part; several of them stand on one page, so ids carry the part's key."""
 

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 from django.http import QueryDict
 
 from trainlog.models import Activity, Athlete, Basis, Confidence, Family, Sensor
 from trainlog.services.find_workouts import LONGEST_SEARCH, Rated, Wanted, Worn, loosened
 from trainlog.services.tags import LONGEST_TAG, used_tags
+from trainlog.web.forms import DaysInOrder
 
 ANY = ("", "any")
 
@@ -29,7 +28,7 @@ def choice(label: str, choices: Iterable[tuple[str, str]]) -> forms.ChoiceField:
     return forms.ChoiceField(label=label, required=False, choices=[ANY, *choices])
 
 
-class LogFilter(forms.Form):
+class LogFilter(DaysInOrder):
     """What workouts are looked for; every field may be left empty."""
 
     text = forms.CharField(
@@ -65,14 +64,6 @@ class LogFilter(forms.Form):
             field = self.fields[name]
             if isinstance(field, forms.ModelChoiceField):
                 field.queryset = model.objects.of(athlete)
-
-    def clean(self) -> dict[str, Any]:
-        """Refuse days in the wrong order."""
-        data = self.cleaned_data
-        first, last = data.get("first"), data.get("last")
-        if first and last and first > last:
-            raise ValidationError({"last": "The last day must not be before the first."})
-        return data
 
     @property
     def used(self) -> bool:
