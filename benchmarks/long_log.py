@@ -5,9 +5,6 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-import tempfile
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
@@ -17,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from accuracy.core.evaluation.simulate_athletes import ACTIVITIES, SimulatedSession, simulate_athlete
+from benchmarks.own_log import own_log
 from trainlog import trace_blob
 from trainlog.trace import FloatArray, Trace
 
@@ -145,20 +143,7 @@ def measure(workouts: int, name: str) -> tuple[float, float, float]:
 
 def main() -> None:
     """Print seconds for logs of three sizes."""
-    folder = tempfile.mkdtemp(prefix="trainlog-bench-")
-    os.environ |= {
-        "DJANGO_SETTINGS_MODULE": "trainlog.settings",
-        "TRAINLOG_DATA_FOLDER": folder,
-        "TRAINLOG_SECRET_KEY": "only-for-the-benchmark",
-        "TRAINLOG_BROKER_URL": "memory://",
-    }
-    try:
-        import django  # noqa: PLC0415
-
-        django.setup()
-        from django.core.management import call_command  # noqa: PLC0415
-
-        call_command("migrate", verbosity=0)
+    with own_log():
         print(f"{'workouts':>9}{'from traces':>13}{'from what is kept':>19}{'one more pair':>15}   seconds")
         for workouts in (500, 1825, 3650):
             measured = measure(workouts, f"log{workouts}")
@@ -167,8 +152,6 @@ def main() -> None:
             "Wanted: from traces 60 s and from what is kept 30 s for 3650 workouts, linear; one more pair 3 s"
         )
         print("for 500.")
-    finally:
-        shutil.rmtree(folder)
 
 
 if __name__ == "__main__":

@@ -10,13 +10,12 @@ over its budget.
 from __future__ import annotations
 
 import gzip
-import os
 import re
 import sys
-import tempfile
 from collections.abc import Iterator
-from pathlib import Path
 from typing import TYPE_CHECKING
+
+from benchmarks.own_log import own_log
 
 if TYPE_CHECKING:
     from django.test import Client
@@ -43,17 +42,8 @@ PAGES = (
 )
 
 
-def open_demo(folder: Path) -> tuple[Client, dict[str, object]]:
+def open_demo() -> tuple[Client, dict[str, object]]:
     """A browser in which the owner of a learned demo log has signed in, and rows of it by name."""
-    os.environ |= {
-        "DJANGO_SETTINGS_MODULE": "trainlog.settings",
-        "TRAINLOG_DATA_FOLDER": str(folder),
-        "TRAINLOG_SECRET_KEY": "only-for-this-run",
-        "TRAINLOG_BROKER_URL": "memory://",
-    }
-    import django  # noqa: PLC0415
-
-    django.setup()
     from django.core.management import call_command  # noqa: PLC0415
     from django.test import Client  # noqa: PLC0415
 
@@ -61,7 +51,6 @@ def open_demo(folder: Path) -> tuple[Client, dict[str, object]]:
     from accuracy.services.learn import learn  # noqa: PLC0415
     from trainlog.models import Athlete  # noqa: PLC0415
 
-    call_command("migrate", verbosity=0)
     call_command("collectstatic", interactive=False, verbosity=0)
     call_command("load_demo", password="only-for-this-run", weeks=WEEKS)
     owner = Athlete.objects.get()
@@ -102,8 +91,8 @@ def fetched(browser: Client, address: str, seen: set[str]) -> Iterator[tuple[str
 def main() -> int:
     """Print the table; 1 if a page is over its budget."""
     over = 0
-    with tempfile.TemporaryDirectory() as folder:
-        browser, rows = open_demo(Path(folder))
+    with own_log():
+        browser, rows = open_demo()
         print(f"{'page':44} {'itself':>9} {'parts':>9} {'styles, scripts':>16} {'all':>9}  charts beside")
         for page in PAGES:
             came = list(fetched(browser, page.format(**rows), set()))

@@ -22,6 +22,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import benchmarks.one_thread  # noqa: F401
+from benchmarks.own_log import settings_in
 
 if TYPE_CHECKING:
     from trainlog.models import Athlete
@@ -129,12 +130,7 @@ def main() -> None:
         measure()
         return
     folder = tempfile.mkdtemp(prefix="trainlog-bench-")
-    settings = {
-        "DJANGO_SETTINGS_MODULE": "trainlog.settings",
-        "TRAINLOG_DATA_FOLDER": folder,
-        "TRAINLOG_SECRET_KEY": "only-for-the-benchmark",
-        "TRAINLOG_BROKER_URL": "memory://",
-    }
+    settings = settings_in(folder)
     again = [sys.executable, "-m", "benchmarks.trend", "--measure"]
     try:
         subprocess.run(again, env=os.environ | settings, check=True)

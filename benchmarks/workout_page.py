@@ -12,17 +12,17 @@ processor time of the browser's page says more than the clock.
 from __future__ import annotations
 
 import os
-import shutil
 import statistics
 import subprocess
 import sys
-import tempfile
 import time
 import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from typing import Any
+
+from benchmarks.own_log import own_log
 
 import benchmarks.one_thread  # noqa: F401  isort: skip
 import numpy as np
@@ -144,22 +144,11 @@ def loads(workout: int, session: str) -> list[dict[str, float]]:
 
 def main() -> None:
     """Print the median of several loads beside the bar."""
-    folder = tempfile.mkdtemp(prefix="trainlog-bench-")
-    os.environ |= {
-        "DJANGO_SETTINGS_MODULE": "trainlog.settings",
-        "TRAINLOG_DATA_FOLDER": folder,
-        "TRAINLOG_SECRET_KEY": "only-for-the-benchmark",
-        "TRAINLOG_BROKER_URL": "memory://",
-    }
-    try:
-        import django  # noqa: PLC0415
-
-        django.setup()
+    with own_log():
         from django.core.management import call_command  # noqa: PLC0415
         from django.db import connection  # noqa: PLC0415
         from django.test import Client  # noqa: PLC0415
 
-        call_command("migrate", verbosity=0)
         call_command("collectstatic", "--no-input", verbosity=0)
         workout, client = workout_of_three_hours(), Client()
         client.force_login(workout.owner.user)
@@ -180,8 +169,6 @@ def main() -> None:
             print(f"{words:<26}{statistics.median(values):>7.0f}   ({values[0]:.0f} – {values[-1]:.0f})")
         print(f"{'chart, kB transferred':<26}{found[0]['bytes'] / 1000:>7.0f}")
         print(f"Wanted: chart drawn after {BAR} ms at most, on a machine with nothing else to do.")
-    finally:
-        shutil.rmtree(folder)
 
 
 if __name__ == "__main__":
