@@ -17,6 +17,7 @@ from django.utils.http import parse_etags
 from trainlog.api.problems import problem
 from trainlog.api.who import whose
 from trainlog.models import Athlete
+from trainlog.services.log_changed import hold_log
 
 Run = Callable[..., HttpResponseBase]
 
@@ -75,7 +76,7 @@ def _if_as_said(
 ) -> HttpResponseBase:
     """Compare and change while nobody else who compares can: of two with the same tag one is refused."""
     with transaction.atomic():
-        Athlete.objects.select_for_update().get(pk=athlete.pk)
+        hold_log(athlete)
         shown = _shown(request)
         there = shown.status_code == 200
         makes_it = request.method == "PUT" and shown.status_code == 404

@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from trainlog.models import Activity, Athlete, Part, Recording, Sensor, Workout
-from trainlog.services.log_changed import log_changed
+from trainlog.services.log_changed import hold_log, log_changed
 from trainlog.services.tags import give_tags, take_tags
 from trainlog.services.workout_words import day_in_words
 
@@ -68,7 +68,7 @@ def change_workouts(athlete: Athlete, workouts: Iterable[Workout], change: Chang
     _check(chosen, change)
     summary = Summary()
     with transaction.atomic():
-        Athlete.objects.select_for_update().get(pk=athlete.pk)
+        hold_log(athlete)
         touched: set[int] = set()
         if change.activity:
             touched |= _set_activity(athlete, chosen, change.activity, summary)

@@ -16,7 +16,7 @@ from trainlog.models import Athlete, ClaimedRecovery, Deletion, LiftSet, Part, R
 from trainlog.services.deleted_rows import plain
 from trainlog.services.deletions import keep_deleted
 from trainlog.services.group_recordings import LEAST_OVERLAP, close_ranks
-from trainlog.services.log_changed import log_changed
+from trainlog.services.log_changed import hold_log, log_changed
 from trainlog.services.workout_words import in_words
 
 VOLATILE = {"input_revision", "changed_at"}
@@ -59,7 +59,7 @@ def delete_workouts(athlete: Athlete, workouts: Sequence[Workout]) -> Deletion:
     """
     keys = [workout.pk for workout in workouts]
     with transaction.atomic():
-        Athlete.objects.select_for_update().get(pk=athlete.pk)
+        hold_log(athlete)
         of_owner = Workout.objects.of(athlete).filter(pk__in=keys).order_by("start", "pk")
         recordings = list(Recording.objects.of(athlete).filter(workout__in=keys).order_by("pk"))
         given = given_with(athlete, of_owner)
@@ -80,7 +80,7 @@ def delete_recording(recording: Recording) -> Deletion:
     """Remove a recording; a workout that loses its last one goes too, unless typed."""
     athlete = recording.owner
     with transaction.atomic():
-        Athlete.objects.select_for_update().get(pk=athlete.pk)
+        hold_log(athlete)
         recording = Recording.objects.select_related("workout", "owner").get(pk=recording.pk)
         workout, span = recording.workout, _span(recording)
         content: dict[str, Any] = {"recording": recording.pk, "rows": plain([recording])}

@@ -18,6 +18,7 @@ from trainlog.services.athletes import set_physiology
 from trainlog.services.demo_notes import NotThisDemo, keep_days, keep_notes, refuse_others_notes
 from trainlog.services.edit_workout import add_typed_workout, set_activity, set_session_rpe
 from trainlog.services.import_files import read_recording, receive
+from trainlog.services.log_changed import hold_log
 from trainlog.services.sensors import note_firmware, save_sensor
 
 
@@ -72,7 +73,7 @@ def load_scenario(athlete: Athlete, demo: Scenario) -> Iterator[int]:
 def _alone(athlete: Athlete) -> Iterator[None]:
     """Keep another load of the same log out until what is looked up here is also written."""
     with transaction.atomic():
-        Athlete.objects.select_for_update().get(pk=athlete.pk)
+        hold_log(athlete)
         yield
 
 

@@ -22,6 +22,7 @@ from trainlog import originals
 from trainlog.models import Athlete, LoadEstimate, Recording
 from trainlog.services.exports import TABLES as READABLE
 from trainlog.services.exports import csv_pieces
+from trainlog.services.log_changed import hold_log
 from trainlog.services.whole_log import (
     FIELDS,
     FORMAT,
@@ -76,7 +77,7 @@ def export_all(athlete: Athlete) -> IO[bytes]:
         with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=4) as archive:
             writer = _Writer(archive)
             with transaction.atomic():
-                Athlete.objects.select_for_update().get(pk=athlete.pk)
+                hold_log(athlete)
                 kept = _write_rows(athlete, writer)
             missing = _write_originals(athlete, kept, writer)
             _write_tables(athlete, writer)

@@ -19,6 +19,7 @@ from trainlog.readers.delimited_columns import CsvColumns
 from trainlog.readers.errors import UnreadableFile
 from trainlog.readers.reading import Reading
 from trainlog.services.group_recordings import close_ranks, place
+from trainlog.services.log_changed import hold_log
 from trainlog.services.wake import wake
 from trainlog.whereabouts import Whereabouts
 
@@ -84,7 +85,7 @@ def _keep(
     check_size(len(content))
     sha256 = originals.keep(athlete.pk, content)
     with transaction.atomic():
-        Athlete.objects.select_for_update().get(pk=athlete.pk)
+        hold_log(athlete)
         if not originals.path_of(athlete.pk, sha256).exists():
             # A deletion of the same file was forgotten for good between the two lines above.
             originals.keep(athlete.pk, content)

@@ -14,6 +14,7 @@ from django.db.models import F, Max
 
 from trainlog.models import Athlete, Deletion, LiftSet, Part
 from trainlog.services.deletions import delete_row
+from trainlog.services.log_changed import hold_log
 from trainlog.services.workout_words import day_in_words
 
 MOST_LINES = 200
@@ -67,7 +68,7 @@ def add_set(part: Part, said: Mapping[str, Any]) -> LiftSet:
     row = LiftSet(owner=part.owner, part=part)
     with transaction.atomic():
         # Two lines at once must not take the same place.
-        Athlete.objects.select_for_update().get(pk=part.owner_id)
+        hold_log(part.owner)
         places = LiftSet.objects.of(part.owner).filter(part=part)
         if places.count() >= MOST_LINES:
             raise ValidationError(f"A part holds at most {MOST_LINES} lines of sets.")

@@ -9,6 +9,7 @@ from trainlog.models import Athlete, Deletion, Stay
 from trainlog.sensible_days import EARLIEST_DAY, LATEST_DAY
 from trainlog.services.deletions import delete_row
 from trainlog.services.local_days import move_to_local_days
+from trainlog.services.log_changed import hold_log
 from trainlog.services.workout_words import day_in_words
 from trainlog.whereabouts import overlap
 
@@ -39,7 +40,7 @@ def save_stay(athlete: Athlete, stay: Stay) -> Stay:
         raise ValidationError({"first_day": f"A stay lies between {EARLIEST_DAY:%Y} and {LATEST_DAY:%Y}."})
     with transaction.atomic():
         # Whoever places a recording waits here too, so that none is placed by the stays as they were.
-        Athlete.objects.select_for_update().get(pk=athlete.pk)
+        hold_log(athlete)
         refuse_overlap(athlete, stay)
         stay.save()
         move_to_local_days(athlete)
@@ -70,7 +71,7 @@ def delete_stay(stay: Stay) -> Deletion:
     athlete = stay.owner
     days = f"{day_in_words(stay.first_day)} to {day_in_words(stay.last_day)}"
     with transaction.atomic():
-        Athlete.objects.select_for_update().get(pk=athlete.pk)
+        hold_log(athlete)
         deletion = delete_row(stay, f"stay in {stay.time_zone} from {days}")
         move_to_local_days(athlete)
     return deletion

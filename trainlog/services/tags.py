@@ -10,6 +10,7 @@ from django.db import transaction
 
 from trainlog.models import Athlete, Tag, Workout
 from trainlog.services.edit_workout import set_note
+from trainlog.services.log_changed import hold_log
 
 MOST_TAGS = 20
 LONGEST_TAG = 40
@@ -51,7 +52,7 @@ def set_tags(workout: Workout, names: Iterable[str]) -> list[Tag]:
     athlete = workout.owner
     with transaction.atomic():
         # Two requests at once must not make the same tag twice.
-        Athlete.objects.select_for_update().get(pk=athlete.pk)
+        hold_log(athlete)
         tags = _rows_named(athlete, wanted)
         workout.tags.set(tags)
         Tag.objects.of(athlete).filter(workouts=None).delete()
@@ -73,7 +74,7 @@ def give_tags(athlete: Athlete, workouts: Sequence[Workout], names: Iterable[str
     """
     changed = had = full = 0
     with transaction.atomic():
-        Athlete.objects.select_for_update().get(pk=athlete.pk)
+        hold_log(athlete)
         wanted = set(_rows_named(athlete, _tidied(names)))
         for workout, tags in _tags_of(athlete, workouts).items():
             if wanted <= tags:
@@ -97,7 +98,7 @@ def take_tags(athlete: Athlete, workouts: Sequence[Workout], names: Iterable[str
     """
     changed = had = 0
     with transaction.atomic():
-        Athlete.objects.select_for_update().get(pk=athlete.pk)
+        hold_log(athlete)
         keys = set(_tidied(names))
         for workout, tags in _tags_of(athlete, workouts).items():
             gone = {tag for tag in tags if tag.name.casefold() in keys}

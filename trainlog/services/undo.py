@@ -32,7 +32,7 @@ from trainlog.services.deletions import delete_for_good
 from trainlog.services.group_recordings import place
 from trainlog.services.import_files import READ_TASK
 from trainlog.services.local_days import move_to_local_days, set_local_day
-from trainlog.services.log_changed import log_changed
+from trainlog.services.log_changed import hold_log, log_changed
 from trainlog.services.stays import refuse_overlap
 from trainlog.services.wake import wake
 from trainlog.services.workout_words import day_in_words
@@ -75,7 +75,7 @@ def undo(deletion: Deletion) -> PutBack:
     rows = rows_from(content["rows"])
     try:
         with transaction.atomic():
-            Athlete.objects.select_for_update().get(pk=athlete.pk)
+            hold_log(athlete)
             if not Deletion.objects.of(athlete).filter(pk=deletion.pk).exists():
                 raise ValidationError("This was put back or deleted for good a moment ago.")
             _refuse_files_added_again(athlete, rows)
