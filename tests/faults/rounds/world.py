@@ -9,6 +9,7 @@ import shutil
 import struct
 import subprocess
 import sys
+import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -60,28 +61,24 @@ class Disk:
 
 
 class PostgresServer:
-    """A PostgreSQL server in a folder, which may be killed."""
+    """A PostgreSQL server in a folder of its own, which may be killed."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self) -> None:
         versions = sorted(Path("/usr/lib/postgresql").glob("*/bin"), key=lambda path: int(path.parent.name))
         if not versions:
             raise FileNotFoundError("there is no PostgreSQL server here: install postgresql")
         self.binaries = versions[-1]
-        self.folder = folder
+        # Beside the tests' folders and not in them: every run of pytest closes those to other accounts.
+        self.folder = Path(tempfile.mkdtemp(prefix="trainlog-postgres-"))
         self.port = free_port()
         self.process: subprocess.Popen[bytes] | None = None
         account = pwd.getpwnam("postgres") if os.geteuid() == 0 else None
         self.user = account.pw_uid if account else None
         self.group = account.pw_gid if account else None
-        folder.mkdir(parents=True)
         if account:
-            # Its own account has to reach a folder of the tests', and that alone.
-            os.chown(folder, account.pw_uid, account.pw_gid)
-            for parent in folder.parents[:-2]:
-                parent.chmod(parent.stat().st_mode | 0o011)
-        self._run(
-            "initdb", "--auth", "trust", "--username", "trainlog", "--no-sync", "-D", str(folder / "data")
-        )
+            os.chown(self.folder, account.pw_uid, account.pw_gid)
+        data = str(self.folder / "data")
+        self._run("initdb", "--auth", "trust", "--username", "trainlog", "--no-sync", "-D", data)
 
     def _run(self, program: str, *arguments: str) -> None:
         command = [str(self.binaries / program), *arguments]
@@ -116,6 +113,11 @@ class PostgresServer:
             self.process.wait()
             (self.folder / "data/postmaster.pid").unlink(missing_ok=True)
 
+    def end(self) -> None:
+        """Kill it and leave nothing behind."""
+        self.kill()
+        shutil.rmtree(self.folder, ignore_errors=True)
+
 
 class World:
     """An installation with its disk, its database and, where the machine has what it takes, its clock."""
@@ -124,7 +126,7 @@ class World:
         self.folder = folder
         folder.mkdir(parents=True)
         self.disk = Disk(folder / "disk")
-        self.server = PostgresServer(folder / "server") if postgres else None
+        self.server = PostgresServer() if postgres else None
         self.installation = Installation(folder / "disk/var")
         self.clock = folder / "clock"
         self.installation.environment |= PACE | {"PYTHONPATH": str(HOOK)}
@@ -192,6 +194,6 @@ class World:
         """Leave nothing behind."""
         self.installation.end()
         if self.server:
-            self.server.kill()
+            self.server.end()
         self.disk.unmount()
         shutil.rmtree(self.folder, ignore_errors=True)
