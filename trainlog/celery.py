@@ -4,6 +4,7 @@ from celery import Celery
 from django.conf import settings
 
 from trainlog.pace import SWEEP_EVERY, TIME_LIMIT, VISIBILITY
+from trainlog.regularly import Regularly
 from trainlog.telling import task_lines  # noqa: F401  (its import connects what tells of tasks)
 
 # Where DJANGO_SETTINGS_MODULE is set, Celery itself sets Django up before a worker imports any tasks.
@@ -41,10 +42,11 @@ app.conf.update(
     beat_schedule={
         "sweep": {
             "task": "trainlog.tasks.sweep",
-            "schedule": SWEEP_EVERY,
+            "schedule": Regularly(SWEEP_EVERY),
             "options": {"expires": SWEEP_EVERY},
         }
     },
-    beat_schedule_filename=str(settings.DATA_FOLDER / "schedule"),
+    # In memory: there is nothing to remember of a sweep that comes every few seconds.
+    beat_scheduler="celery.beat:Scheduler",
 )
 app.autodiscover_tasks()

@@ -16,8 +16,10 @@ from tests.faults.rounds.play import Outcome, play, undisturbed
 from tests.faults.rounds.world import World
 
 
-def rounds(folder: Path, count: int, *, postgres: bool, seed: int = 0, named: str = "") -> list[Outcome]:
-    """Play rounds on one installation, every fault that it can have in turn."""
+def rounds(
+    folder: Path, count: int, *, postgres: bool, seed: int = 0, named: str = "", first: int = 0
+) -> list[Outcome]:
+    """Play rounds on one installation, every fault that it can have in turn, from the first asked for."""
     world = World(folder, postgres=postgres)
     users = [f"round-{number}" for number in range(count)]
     try:
@@ -30,7 +32,7 @@ def rounds(folder: Path, count: int, *, postgres: bool, seed: int = 0, named: st
                 print(f"This machine or database cannot have: {fault.name}.", flush=True)
         outcomes = []
         for number, user in enumerate(users):
-            fault = faults[number % len(faults)]
+            fault = faults[(first + number) % len(faults)]
             outcome = play(world, fault, user, expected, seed + number)
             ended = "; ".join(outcome.wrong) or "as undisturbed"
             print(f"{number + 1:4}  {fault.name:38} {outcome.seconds:6.1f} s  {ended}", flush=True)
@@ -61,6 +63,7 @@ def main() -> int:
     parser.add_argument("rounds", type=int, nargs="?", default=200)
     parser.add_argument("--only", choices=["sqlite", "postgres"])
     parser.add_argument("--fault", default="", help="only faults with these words in their name")
+    parser.add_argument("--first", type=int, default=0, help="how many faults to leave out at first")
     parser.add_argument("--seed", type=int, default=0)
     asked = parser.parse_args()
     kinds = [asked.only] if asked.only else ["sqlite", "postgres"]
@@ -69,8 +72,9 @@ def main() -> int:
         print(f"On {kind}:")
         with tempfile.TemporaryDirectory(prefix="trainlog-faults-") as folder:
             count = -(-asked.rounds // len(kinds))
-            place, postgres = Path(folder) / "world", kind == "postgres"
-            outcomes += rounds(place, count, postgres=postgres, seed=asked.seed, named=asked.fault)
+            place = Path(folder) / "world"
+            chosen = {"seed": asked.seed, "named": asked.fault, "first": asked.first}
+            outcomes += rounds(place, count, postgres=kind == "postgres", **chosen)
     print(table(outcomes))
     wrong = [one for one in outcomes if one.wrong]
     print(f"{len(outcomes) - len(wrong)} of {len(outcomes)} rounds ended as an undisturbed run.")
