@@ -42,8 +42,8 @@ def hour_of(values: FloatArray) -> FloatArray:
     return np.resize(values, HOUR)
 
 
-def open_log_of(workouts: int, name: str) -> Athlete:
-    """Log with so many hours of the wrist, and a strap in ``PAIRS`` of them."""
+def open_log_of(workouts: int, name: str, first: datetime = FIRST_MORNING) -> Athlete:
+    """Log with so many hours of the wrist, one a day from the first, and a strap in ``PAIRS`` of them."""
     from django.contrib.auth.models import User  # noqa: PLC0415
 
     from trainlog.models import Activity, Part, Physiology, Recording, Sensor, Workout  # noqa: PLC0415
@@ -51,14 +51,14 @@ def open_log_of(workouts: int, name: str) -> Athlete:
     from trainlog.services.athletes import open_log  # noqa: PLC0415
 
     athlete = open_log(User.objects.create(username=name), seed=11)
-    Physiology.objects.create(owner=athlete, from_day=FIRST_MORNING.date(), resting_rate=50, maximum_rate=188)
+    Physiology.objects.create(owner=athlete, from_day=first.date(), resting_rate=50, maximum_rate=188)
     wrist = Sensor.objects.create(owner=athlete, name="wrist", site="wrist", principle="optical")
     strap = Sensor.objects.create(owner=athlete, name="strap", site="chest", principle="electrical")
     activities = {row.slug: row for row in Activity.objects.of(athlete)}
     names, rng = list(ACTIVITIES), np.random.default_rng(0)
     recordings: list[Recording] = []
     for number in range(workouts):
-        begun = FIRST_MORNING + timedelta(days=number)
+        begun = first + timedelta(days=number)
         ends = begun + timedelta(seconds=HOUR)
         activity = names[number % len(names)]
         made = session(activity, number // len(names) % DIFFERENT)

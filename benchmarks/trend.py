@@ -23,12 +23,11 @@ from typing import TYPE_CHECKING, Any
 
 import benchmarks.one_thread  # noqa: F401
 from benchmarks.own_log import settings_in
+from benchmarks.own_postgres import NoPostgres, own_postgres
 
 if TYPE_CHECKING:
     from trainlog.models import Athlete
 
-POSTGRES = os.environ.get("TEST_POSTGRES", "postgres://postgres@127.0.0.1:5432")
-DATABASE = f"trainlog_bench_{os.getpid()}"
 YEARS = (1, 10)
 TIMES = 15
 OK = 200
@@ -134,31 +133,16 @@ def main() -> None:
     again = [sys.executable, "-m", "benchmarks.trend", "--measure"]
     try:
         subprocess.run(again, env=os.environ | settings, check=True)
-        on_postgres(again, settings)
+        with own_postgres() as there:
+            subprocess.run(again, env=os.environ | settings | there, check=True)
+    except NoPostgres as none:
+        print(f"{none}, so PostgreSQL is left out")
     finally:
         shutil.rmtree(folder)
     print(
         f"Wanted: each page within {1000 * WANTED:.0f} ms at the median, that of all years within "
         f"{1000 * WANTED_OF_YEARS:.0f} ms, with no more queries for ten years than for one."
     )
-
-
-def on_postgres(again: list[str], settings: dict[str, str]) -> None:
-    """Measure on a database of its own on a PostgreSQL server, if one answers."""
-    import psycopg  # noqa: PLC0415
-
-    try:
-        with psycopg.connect(f"{POSTGRES}/postgres", autocommit=True, connect_timeout=3) as server:
-            server.execute(f"CREATE DATABASE {DATABASE}")
-    except psycopg.OperationalError:
-        print("postgresql: none answers, so it is left out")
-        return
-    try:
-        there = {"TRAINLOG_DATABASE_URL": f"{POSTGRES}/{DATABASE}"}
-        subprocess.run(again, env=os.environ | settings | there, check=True)
-    finally:
-        with psycopg.connect(f"{POSTGRES}/postgres", autocommit=True) as server:
-            server.execute(f"DROP DATABASE {DATABASE} WITH (FORCE)")
 
 
 if __name__ == "__main__":

@@ -22,4 +22,4 @@ class Regularly(schedule):
             By the clock of that moment.
         """
         remaining: timedelta = super().remaining_estimate(last_run_at)
-        return timedelta(0) if remaining > self.run_every else remaining
+        return timedelta(0) if remaining > timedelta(seconds=self.seconds) else remaining
