@@ -46,7 +46,6 @@ app.conf.update(
             "options": {"expires": SWEEP_EVERY},
         }
     },
-    # In memory: there is nothing to remember of a sweep that comes every few seconds.
-    beat_scheduler="celery.beat:Scheduler",
+    beat_scheduler="trainlog.regularly:Scheduler",
 )
 app.autodiscover_tasks()
