@@ -105,7 +105,25 @@ def test_a_wake_up_too_many_finds_nothing_and_ends(ana, woken):
     assert woken == []
 
 
-def test_a_wake_up_of_the_sweep_goes_on_until_none_is_left(ana, woken):
+def test_one_wake_up_reads_all_that_it_can_in_a_moment(ana, woken):
+    for _ in range(3):
+        waiting(ana)
+    tasks.read_next()
+    assert not Recording.objects.filter(state=Recording.State.RECEIVED).exists()
+    assert woken == []
+
+
+def test_once_the_moment_is_over_no_other_file_is_begun(ana, woken, monkeypatch):
+    monkeypatch.setattr(tasks, "READ_FOR", -1.0)
+    for _ in range(3):
+        waiting(ana)
+    tasks.read_next()
+    assert Recording.objects.filter(state=Recording.State.RECEIVED).count() == 2
+    assert woken == []
+
+
+def test_a_wake_up_of_the_sweep_goes_on_until_none_is_left(ana, woken, monkeypatch):
+    monkeypatch.setattr(tasks, "READ_FOR", -1.0)
     waiting(ana)
     waiting(ana)
     tasks.read_next(True)

@@ -60,8 +60,8 @@ def grouped(spans: Iterable[Span]) -> list[list[Span]]:
 
 
 def place(recording: Recording) -> None:
-    """Give a recording its workout, and regroup whatever it bridges. Call inside a transaction."""
-    athlete = Athlete.objects.select_for_update().get(pk=recording.owner_id)
+    """Give a recording its workout, and regroup whatever it bridges. Call it while the log is held."""
+    athlete = recording.owner
     by_hand = _overlapping_workout_by_hand(recording)
     if by_hand is not None:
         recording.workout = by_hand
@@ -84,9 +84,10 @@ def place(recording: Recording) -> None:
         taken.add(workout.pk)
         Recording.objects.of(athlete).filter(pk__in=[row.pk for row in rows]).update(workout=workout)
         settle(workout)
-    gone = Workout.objects.of(athlete).filter(pk__in=before - taken)
-    _hand_over(gone, Workout.objects.of(athlete).filter(pk__in=taken))
-    gone.delete()
+    if before - taken:
+        gone = Workout.objects.of(athlete).filter(pk__in=before - taken)
+        _hand_over(gone, Workout.objects.of(athlete).filter(pk__in=taken))
+        gone.delete()
 
 
 def _hand_over(gone: QuerySet[Workout], kept: QuerySet[Workout]) -> None:
@@ -124,7 +125,8 @@ def settle(workout: Workout) -> None:
     """Give a workout the parts that its recordings imply; boundaries set by hand stay, within the workout."""
     athlete = workout.owner
     parts = list(workout.parts.order_by("start"))
-    recordings = list(workout.recordings.filter(start__isnull=False).order_by("start", "sha256"))
+    timed = workout.recordings.filter(start__isnull=False).order_by("start", "sha256")
+    recordings = list(timed.only("workout", "start", "end", "segments"))
     wanted = _stretches(athlete, workout, recordings)
     if any(part.by_hand for part in parts):
         _stretch_to(workout, parts)
@@ -222,6 +224,7 @@ def _connected(recording: Recording) -> list[Recording]:
         found = list(
             free.filter(Q(start__lt=ends, end__gt=begins))
             .select_related("workout")
+            .defer("trace_blob")
             .order_by("start", "sha256")
         )
         if len(found) <= len(rows):

@@ -184,17 +184,19 @@ def read_recording(recording_id: int) -> None:
         logger.exception("The original of recording %s cannot be read", recording_id)
         refuse(recording, f"The kept bytes of this file cannot be read: {loss}. Upload the file again.")
         return
-    blob = trace_blob.pack(reading.trace)
+    found = _columns(reading) | {"trace_blob": trace_blob.pack(reading.trace)}
     with transaction.atomic():
+        try:
+            hold_log(athlete)
+        except Athlete.DoesNotExist:
+            return  # the whole log was deleted meanwhile
+        found["sensor"] = sensor_of_source(athlete, str(found["source_key"]))
+        found |= {"state": Recording.State.READ, "claimed_until": None}
         # Compare and set: a second worker with the same task finds the state gone.
-        taken = Recording.objects.filter(pk=recording.pk, state=Recording.State.RECEIVED).update(
-            state=Recording.State.READ, claimed_until=None, **_columns(reading), trace_blob=blob
-        )
-        if taken:
-            recording.refresh_from_db()
+        if Recording.objects.filter(pk=recording.pk, state=Recording.State.RECEIVED).update(**found):
+            for name, value in found.items():
+                setattr(recording, name, value)
             _remember_columns(recording, content)
-            recording.sensor = sensor_of_source(athlete, recording.source_key)
-            recording.save(update_fields=["sensor"])
             place(recording)
 
 
@@ -240,6 +242,7 @@ def read_again(recording: Recording, columns: CsvColumns | None = None) -> None:
         return
     workout = recording.workout
     with transaction.atomic():
+        hold_log(recording.owner)
         if columns is not None:
             recording.told = {
                 name: value for name, value in asdict(columns).items() if value and name != "start"
