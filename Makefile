@@ -71,6 +71,8 @@ bench: $(VENV)/installed-oracle
 	$(PYTHON) -m benchmarks.trend
 	$(PYTHON) -m benchmarks.workout_page
 	$(PYTHON) -m benchmarks.page_budget
+	$(PYTHON) -m benchmarks.many_athletes
+	$(PYTHON) -m benchmarks.bulk_import
 
 # Most of an hour on two cores; docs/evaluation.md holds the last figures.
 EVALUATE := $(PYTHON) manage.py evaluate_profiles

@@ -1,4 +1,4 @@
-"""Many logs from one: rows copied inside PostgreSQL, every key moved along; imported once Django is set up."""
+"""Many logs from one: rows copied inside PostgreSQL, all keys moved along; imported once Django is set up."""
 
 from __future__ import annotations
 

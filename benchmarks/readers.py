@@ -27,7 +27,7 @@ SECONDS = 3600
 AIM = 1.2
 
 
-def hour(*, with_gaps: bool = False, with_rr: bool = False) -> bytes:
+def hour(*, with_gaps: bool = False, with_rr: bool = False, start: datetime = START) -> bytes:
     """FIT file of an invented hour with five channels, a session and a connected heart-rate sensor."""
     time_s = np.arange(SECONDS)
     heart_rate = np.rint(140 + 25 * np.sin(time_s / 300) + 5 * np.sin(time_s / 17))
@@ -36,7 +36,7 @@ def hour(*, with_gaps: bool = False, with_rr: bool = False) -> bytes:
         heart_rate[1200:1300] = np.nan
     ends = np.arange(420, 1000 * (SECONDS - 1), 420) / 1000 if with_rr else np.empty(0)
     trace = Trace(
-        start=START,
+        start=start,
         heart_rate=heart_rate,
         others={
             "cadence": np.rint(85 + 5 * np.sin(time_s / 30)),
