@@ -6,11 +6,12 @@ import hashlib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from django.core.cache import cache
-from django.db.models import Exists, OuterRef
+from django.db.models import Count, Exists, Max, OuterRef, Value
+from django.db.models.functions import Coalesce, NullIf
 from django.utils import timezone
 
 from trainlog import trace_blob
@@ -79,10 +80,8 @@ def waiting(athlete: Athlete) -> dict[str, Any]:
         .order_by("-received_at", "-pk")
     )
     refused = list(rows.filter(state=Recording.State.REFUSED)[:MOST_ROWS])
-    # One question for each source is enough: the answer holds for all its files.
-    unnamed: dict[str, list[Recording]] = {}
-    for row in rows.filter(state=Recording.State.READ, sensor=None):
-        unnamed.setdefault(row.source_key or row.sha256, []).append(row)
+    unnamed = _unnamed(athlete)
+    newest = rows.in_bulk([source.newest for source in unnamed[:MOST_ROWS]])
     swept = SweepRun.last()
     received = rows.filter(state=Recording.State.RECEIVED)
     received_count = received.count()
@@ -91,7 +90,7 @@ def waiting(athlete: Athlete) -> dict[str, Any]:
     read_count = read.count()
     return {
         "refused": refused,
-        "unnamed": [(alike[0], len(alike) - 1) for alike in list(unnamed.values())[:MOST_ROWS]],
+        "unnamed": [(newest[one.newest], one.files - 1) for one in unnamed if one.newest in newest],
         "received": list(received.order_by("received_at", "pk")[:MOST_WAITING]),
         "received_count": received_count,
         "more_waiting": max(0, received_count - MOST_WAITING),
@@ -104,8 +103,29 @@ def waiting(athlete: Athlete) -> dict[str, Any]:
         "read_count": read_count,
         "read_more": max(0, read_count - MOST_ROWS),
         "sensors": list(Sensor.objects.of(athlete)) if unnamed else [],
-        "asked": _digest([*(f"refused {row.pk} {row.problem}" for row in refused), *unnamed]),
+        "asked": _digest(
+            [*(f"refused {row.pk} {row.problem}" for row in refused), *(one.source for one in unnamed)]
+        ),
     }
+
+
+class Unnamed(NamedTuple):
+    """Files of one source that nobody named yet."""
+
+    source: str
+    newest: int
+    files: int
+
+
+def _unnamed(athlete: Athlete) -> list[Unnamed]:
+    """Sources to ask for, the newest first: one answer holds for all files of a source."""
+    files = Recording.objects.of(athlete).filter(state=Recording.State.READ, sensor=None)
+    by_source = (
+        files.values(source=Coalesce(NullIf("source_key", Value("")), "sha256"))
+        .annotate(newest=Max("pk"), files=Count("pk"))
+        .order_by("-newest")
+    )
+    return [Unnamed(**row) for row in by_source]
 
 
 def said_of(athlete: Athlete, received: Received, deleted: Iterable[str]) -> list[Said]:
