@@ -20,7 +20,7 @@ def rounds(
     folder: Path, count: int, *, postgres: bool, seed: int = 0, named: str = "", first: int = 0
 ) -> list[Outcome]:
     """Play rounds on one installation, every fault that it can have in turn, from the first asked for."""
-    world = World(folder, postgres=postgres)
+    world = World(folder, postgres=postgres, logs=count + 1)
     users = [f"round-{number}" for number in range(count)]
     try:
         world.start()

@@ -22,19 +22,21 @@ PACE = {"TRAINLOG_LONGEST_TASK_SECONDS": "5", "TRAINLOG_SWEEP_SECONDS": "2"}
 """A killed worker's work is taken up again after seconds, not minutes."""
 
 HOOK = Path(__file__).parent / "hook"
-DISK_BYTES = 96 * 2**20
+DISK_BYTES, BYTES_A_LOG = 64 * 2**20, 4 * 2**20
+"""Room for an installation, and for each log in it."""
 
 
 class Disk:
     """A file system of its own for a data folder, small enough to be filled."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, logs: int) -> None:
         folder.mkdir(parents=True)
         self.folder = folder
+        size = DISK_BYTES + logs * BYTES_A_LOG
         self.mounted = (
             os.geteuid() == 0
             and subprocess.run(
-                ["mount", "-t", "tmpfs", "-o", f"size={DISK_BYTES}", "tmpfs", str(folder)],
+                ["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", str(folder)],
                 capture_output=True,
                 check=False,
             ).returncode
@@ -122,10 +124,10 @@ class PostgresServer:
 class World:
     """An installation with its disk, its database and, where the machine has what it takes, its clock."""
 
-    def __init__(self, folder: Path, *, postgres: bool) -> None:
+    def __init__(self, folder: Path, *, postgres: bool, logs: int) -> None:
         self.folder = folder
         folder.mkdir(parents=True)
-        self.disk = Disk(folder / "disk")
+        self.disk = Disk(folder / "disk", logs)
         self.server = PostgresServer() if postgres else None
         self.installation = Installation(folder / "disk/var")
         self.clock = folder / "clock"
