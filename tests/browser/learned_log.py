@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
+from unittest.mock import patch
 
 import pytest
 from django.conf import settings
@@ -126,7 +127,10 @@ def served(snapshot: Path) -> Iterator[LearnedLog]:
     storages = settings.STORAGES | {
         "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"}
     }
-    with override_settings(STORAGES=storages, STATIC_ROOT=snapshot.with_suffix(".static")):
+    # A test that reads holds a transaction, which keeps the server from writing: what it notes once a minute,
+    # that a session was seen, would wait for the end of a test that waits for the page.
+    not_again = patch("trainlog.services.sign_ins.SEEN_AT_MOST_EVERY", timedelta(days=1))
+    with not_again, override_settings(STORAGES=storages, STATIC_ROOT=snapshot.with_suffix(".static")):
         if not Path(settings.STATIC_ROOT).exists():
             call_command("collectstatic", interactive=False, verbosity=0)
         # No handler of static files before the site's own: compressed and named by hash, as installed.

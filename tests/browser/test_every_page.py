@@ -63,8 +63,9 @@ def walked(browser: Browser, learned: LearnedLog, width: int, sizes: dict[str, i
         context.set_default_timeout(PATIENCE)
         if name != "nobody":
             context.add_cookies(learned.signed_in(name))
+        page = context.new_page()
         for address, path in addresses:
-            found = visit(context, learned.url + path, address, width, sizes)
+            found = visit(page, learned.url + path, address, width, sizes)
             if name == "newcomer":
                 found.address = f"{address} of a newcomer"
             yield found

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from urllib.parse import urlsplit
 
-from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import BrowserContext, Page, Response, TimeoutError
+from axe_playwright_python.base import AXE_SCRIPT
+from playwright.sync_api import ConsoleMessage, Error, Page, Response, TimeoutError
 
 RULES = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice")
 AXE: dict[str, object] = {"resultTypes": ["violations"], "runOnly": {"type": "tag", "values": RULES}}
@@ -72,7 +73,6 @@ class Visit:
     title: str = ""
     headings: int = 0
     language: str | None = None
-    html: str = ""
     policy: str = ""
     violations: list[str] = field(default_factory=list)
     complaints: list[str] = field(default_factory=list)
@@ -87,45 +87,69 @@ class Visit:
         return f"/{self.address.lstrip('/')} at {self.width} px"
 
 
-def visit(context: BrowserContext, url: str, address: str, width: int, sizes: dict[str, int]) -> Visit:
+def visit(page: Page, url: str, address: str, width: int, sizes: dict[str, int]) -> Visit:
     """Look at a page as a person would: light and dark, narrow and wide, by keyboard.
 
-    ``sizes`` takes up the bytes that came over the line for each address asked for.
+    ``page`` may have been at other addresses before. ``sizes`` takes up the bytes that came over the line for
+    each address asked for.
     """
     found = Visit(address, width)
-    page = context.new_page()
     answers: list[Response] = []
-    page.on("console", lambda said: _note(found, said.type, said.text))
-    page.on("pageerror", lambda error: found.complaints.append(str(error)))
-    page.on("response", lambda got: answers.append(got))  # noqa: PLW0108  (marks what it is given)
-    page.set_viewport_size({"width": width, "height": 900})
-    answer = page.goto(url)
-    assert answer is not None
-    found.status = answer.status
-    found.policy = answer.headers.get("content-security-policy", "")
-    page.wait_for_function(COMPLETE)
-    found.title, found.headings = page.title(), page.locator("h1").count()
-    found.language = page.locator("html").get_attribute("lang")
-    found.html = page.content()
-    found.untold_charts = page.evaluate(UNTOLD_CHARTS)
-    found.unreachable = page.evaluate(UNREACHABLE)
-    found.violations = _violations(page, AXE)
-    if width >= NARROW:
-        _tab_through(page, found)
-        page.emulate_media(color_scheme="dark")
-        found.violations += [f"dark: {each}" for each in _violations(page, CONTRAST)]
-    for other in (width, WIDE if width >= NARROW else REFLOW):
-        page.set_viewport_size({"width": other, "height": 900})
-        with suppress(TimeoutError):  # a chart takes a moment to follow
-            page.wait_for_function(f"() => {SIDEWAYS} <= 0", timeout=MOMENT)
-        found.sideways[other] = page.evaluate(SIDEWAYS)
+    with _overheard(page, found, answers):
+        page.emulate_media(color_scheme="light")
+        page.set_viewport_size({"width": width, "height": 900})
+        answer = page.goto(url)
+        assert answer is not None
+        found.status = answer.status
+        found.policy = answer.headers.get("content-security-policy", "")
+        page.wait_for_function(COMPLETE)
+        found.title, found.headings = page.title(), page.locator("h1").count()
+        found.language = page.locator("html").get_attribute("lang")
+        found.untold_charts = page.evaluate(UNTOLD_CHARTS)
+        found.unreachable = page.evaluate(UNREACHABLE)
+        page.evaluate(AXE_SCRIPT)
+        found.violations = _violations(page, AXE)
+        if width >= NARROW:
+            _tab_through(page, found)
+            page.emulate_media(color_scheme="dark")
+            found.violations += [f"dark: {each}" for each in _violations(page, CONTRAST)]
+        for other in (width, WIDE if width >= NARROW else REFLOW):
+            page.set_viewport_size({"width": other, "height": 900})
+            with suppress(TimeoutError):  # a chart takes a moment to follow
+                page.wait_for_function(f"() => {SIDEWAYS} <= 0", timeout=MOMENT)
+            found.sideways[other] = page.evaluate(SIDEWAYS)
     for each in answers:
         found.asked_for.append(each.url)
         found.hosts.add(urlsplit(each.url).netloc)
-        if each.url.startswith("http") and not each.request.redirected_to:
+        # A static file is named by its content: what was measured once is not asked for again.
+        measured = "/static/" in each.url and sizes.get(each.url, 0) > 0
+        if each.url.startswith("http") and not measured and not each.request.redirected_to:
             sizes[each.url] = max(sizes.get(each.url, 0), each.request.sizes()["responseBodySize"])
-    page.close()
     return found
+
+
+@contextmanager
+def _overheard(page: Page, found: Visit, answers: list[Response]) -> Iterator[None]:
+    """Take up what the page says and is answered, for as long as it is visited."""
+
+    def said(message: ConsoleMessage) -> None:
+        _note(found, message.type, message.text)
+
+    def broke(error: Error) -> None:
+        found.complaints.append(str(error))
+
+    def answered(response: Response) -> None:
+        answers.append(response)
+
+    page.on("console", said)
+    page.on("pageerror", broke)
+    page.on("response", answered)
+    try:
+        yield
+    finally:
+        page.remove_listener("console", said)
+        page.remove_listener("pageerror", broke)
+        page.remove_listener("response", answered)
 
 
 def _note(found: Visit, kind: str, text: str) -> None:
@@ -135,7 +159,7 @@ def _note(found: Visit, kind: str, text: str) -> None:
 
 
 def _violations(page: Page, options: dict[str, object]) -> list[str]:
-    result = Axe().run(page, options=options).response
+    result = page.evaluate("options => axe.run(options)", options)
     return [f"{each['id']}: {node['html'][:160]}" for each in result["violations"] for node in each["nodes"]]
 
 
