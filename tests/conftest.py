@@ -11,7 +11,7 @@ from tests.builders import athlete
 
 @pytest.fixture(scope="session")
 def django_db_setup(django_db_setup, django_db_blocker):
-    """The tests' database, which says of itself that every migration was applied, as an installation's does."""
+    """The tests' database, which says that every migration was applied, as an installation's does."""
     with django_db_blocker.unblock():
         recorder = MigrationRecorder(connection)
         recorder.ensure_schema()
