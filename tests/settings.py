@@ -42,6 +42,9 @@ if "TEST_DATABASE" in os.environ:
     # A name of its own lets two runs share a server; what a crash of the server would lose is lost anyway.
     DATABASES["default"]["TEST"] = {"NAME": Path(os.environ["TESTS_FOLDER"]).name.replace("-", "_")}
     DATABASES["default"]["OPTIONS"] = {"options": "-c synchronous_commit=off"}
+else:
+    # Made from the models in a tenth of the time that all migrations take; tests/migrations compares the two.
+    DATABASES["default"]["TEST"] = {"MIGRATE": False}
 
 DEBUG = False
 API_READS_A_MINUTE = API_CHANGES_A_MINUTE = 0

@@ -11,7 +11,7 @@ from accuracy.charts import SessionDifference
 from tests.accuracy.comparison_builders import worn
 from tests.accuracy.pair_builders import athlete_with_physiology
 from tests.builders import athlete
-from trainlog.models import Sensor
+from trainlog.models import Athlete, Sensor
 
 pytestmark = pytest.mark.django_db
 
@@ -31,6 +31,21 @@ def shared(owner, days=range(3), **more):
         worn(owner, day, left=-2 - day, right=-6 - 2 * day, **more)
 
 
+@pytest.fixture(scope="module")
+def worn_together(rows_of_the_module):
+    """Key of an athlete who wore both on three days."""
+    owner = athlete_with_physiology(athlete("eva"))
+    shared(owner)
+    return owner.pk
+
+
+@pytest.fixture
+def eva(client, worn_together):
+    owner = Athlete.objects.get(pk=worn_together)
+    client.force_login(owner.user)
+    return owner
+
+
 def page(client, query=""):
     answer = client.get(ADDRESS + query)
     assert answer.status_code == 200
@@ -41,8 +56,7 @@ def test_an_empty_log_says_what_a_comparison_takes(client, ana):
     assert "A comparison takes two tested sensors" in page(client)
 
 
-def test_all_tested_sensors_are_compared_without_being_asked(client, ana):
-    shared(ana)
+def test_all_tested_sensors_are_compared_without_being_asked(client, eva):
     content = page(client)
 
     assert "left and right, held against chest, on sessions that both recorded" in content
@@ -50,8 +64,7 @@ def test_all_tested_sensors_are_compared_without_being_asked(client, ana):
     assert "mean absolute error 3.0 against 8.0 bpm" in content
 
 
-def test_each_figure_stands_with_both_sensors_and_the_difference_with_its_interval(client, ana):
-    shared(ana)
+def test_each_figure_stands_with_both_sensors_and_the_difference_with_its_interval(client, eva):
     content = page(client)
 
     row = content[content.index("mean absolute error<") :]
@@ -79,18 +92,16 @@ def test_matched_sessions_name_both_days_and_who_was_left_out(client, ana):
     assert "within 10 points of heart-rate reserve" in content
 
 
-def test_sensors_activities_and_days_can_be_chosen(client, ana):
-    shared(ana)
-    shared(ana, [6], activity="ride")
-    left, right = Sensor.objects.of(ana).filter(site="wrist").order_by("name")
+def test_sensors_activities_and_days_can_be_chosen(client, eva):
+    shared(eva, [6], activity="ride")
+    left, right = Sensor.objects.of(eva).filter(site="wrist").order_by("name")
     content = page(client, f"?sensor={left.pk}&sensor={right.pk}&activity=ride&sessions=same")
 
     assert "In 1 session of one person" in content
 
 
-def test_a_single_sensor_is_refused_in_words(client, ana):
-    shared(ana)
-    left = Sensor.objects.of(ana).get(name="left")
+def test_a_single_sensor_is_refused_in_words(client, eva):
+    left = Sensor.objects.of(eva).get(name="left")
     answer = client.get(f"{ADDRESS}?sensor={left.pk}")
 
     assert answer.status_code == 422
@@ -98,9 +109,7 @@ def test_a_single_sensor_is_refused_in_words(client, ana):
 
 
 @pytest.mark.parametrize("query", ["?sensor=x", "?sensor=999", "?sessions=all", "?first=2026-13-01"])
-def test_what_cannot_be_is_refused_and_no_file_is_made_of_it(client, ana, query):
-    shared(ana)
-
+def test_what_cannot_be_is_refused_and_no_file_is_made_of_it(client, eva, query):
     assert client.get(ADDRESS + query).status_code == 422
     assert client.get(f"{ADDRESS}/sessions.csv{query}").status_code == 404
 
@@ -120,8 +129,7 @@ def test_another_athletes_sensors_cannot_be_chosen(client, ana):
     assert client.get(f"{ADDRESS}?{keys}").status_code == 422
 
 
-def test_the_csv_has_a_row_a_session_with_the_figures_of_both(client, ana):
-    shared(ana)
+def test_the_csv_has_a_row_a_session_with_the_figures_of_both(client, eva):
     answer = client.get(f"{ADDRESS}/sessions.csv")
     table = list(csv.DictReader(io.StringIO(answer.content.decode())))
 
@@ -130,16 +138,14 @@ def test_the_csv_has_a_row_a_session_with_the_figures_of_both(client, ana):
     assert {row["matching_distance"] for row in table} == {""}
 
 
-def test_a_name_in_the_csv_is_no_formula(client, ana):
-    shared(ana)
-    Sensor.objects.of(ana).filter(name="left").update(name="=1+1")
+def test_a_name_in_the_csv_is_no_formula(client, eva):
+    Sensor.objects.of(eva).filter(name="left").update(name="=1+1")
     table = list(csv.DictReader(io.StringIO(client.get(f"{ADDRESS}/sessions.csv").content.decode())))
 
     assert "'=1+1" in {table[0]["first_sensor"], table[0]["second_sensor"]}
 
 
-def test_the_json_has_units_intervals_and_every_session(client, ana):
-    shared(ana)
+def test_the_json_has_units_intervals_and_every_session(client, eva):
     found = client.get(f"{ADDRESS}/figures.json").json()
 
     (two,) = found["compared"]
@@ -149,16 +155,14 @@ def test_the_json_has_units_intervals_and_every_session(client, ana):
     assert two["adjusted_p"]["whole"] == pytest.approx(two["whole"]["figures"]["mean_absolute_error"]["p"])
 
 
-def test_the_operation_answers_what_the_page_shows(client, ana):
-    shared(ana)
+def test_the_operation_answers_what_the_page_shows(client, eva):
     found = client.get("/api/sensor-comparison").json()
 
     assert found == client.get(f"{ADDRESS}/figures.json").json()
 
 
-def test_the_operation_takes_names(client, ana):
-    shared(ana)
-    shared(ana, [6], activity="ride")
+def test_the_operation_takes_names(client, eva):
+    shared(eva, [6], activity="ride")
     answer = client.get(
         "/api/sensor-comparison?sensor=left&sensor=right&reference=chest&activity=ride&sessions=same"
     )
@@ -176,8 +180,7 @@ def test_the_operation_takes_names(client, ana):
         "from=2026-03-05&to=2026-03-01",
     ],
 )
-def test_the_operation_says_what_it_cannot_use(client, ana, query):
-    shared(ana)
+def test_the_operation_says_what_it_cannot_use(client, eva, query):
     answer = client.get(f"/api/sensor-comparison?{query}")
 
     assert answer.status_code == 422

@@ -50,11 +50,8 @@ def with_sensors(owner):
     return owner
 
 
-@pytest.fixture
-def ana(client):
-    owner = with_sensors(athlete_with_physiology(athlete()))
-    client.force_login(owner.user)
-    return owner
+def log_of(name):
+    return with_sensors(athlete_with_physiology(athlete(name)))
 
 
 def learned(owner, pairs=4):
@@ -67,8 +64,37 @@ def learned(owner, pairs=4):
     return alone
 
 
-def test_a_fit_that_another_version_of_the_program_kept_is_not_read(client, ana):
-    part = learned(ana)
+@pytest.fixture(scope="module")
+def learned_parts(rows_of_the_module):
+    """Key of the wrist-only part of each of two logs that were learned from."""
+    return {name: learned(log_of(name)).pk for name in ("ana", "bo")}
+
+
+@pytest.fixture
+def part(learned_parts):
+    return Part.objects.get(pk=learned_parts["ana"])
+
+
+@pytest.fixture
+def theirs(learned_parts):
+    return Part.objects.get(pk=learned_parts["bo"])
+
+
+@pytest.fixture
+def ana(client, part):
+    client.force_login(part.owner.user)
+    return part.owner
+
+
+@pytest.fixture
+def cleo(client):
+    """Someone of whom nothing was recorded yet."""
+    owner = log_of("cleo")
+    client.force_login(owner.user)
+    return owner
+
+
+def test_a_fit_that_another_version_of_the_program_kept_is_not_read(client, ana, part):
     fit = Fit.objects.get(owner=ana)
     fit.method_version, fit.wrist = fit.method_version - 1, b"of another version"
     fit.save()
@@ -89,8 +115,7 @@ def words(html):
     return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", re.sub(r"<script.*?</script>", "", html, flags=re.S)))
 
 
-def test_a_wrist_only_part_shows_its_figures_as_recorded_and_as_they_most_likely_were(client, ana):
-    part = learned(ana)
+def test_a_wrist_only_part_shows_its_figures_as_recorded_and_as_they_most_likely_were(client, ana, part):
     shown = words(page(client, part))
     assert "As recorded Wrist Most likely 80% interval" in shown
     assert "learned from 4 pairs in" in shown
@@ -98,34 +123,32 @@ def test_a_wrist_only_part_shows_its_figures_as_recorded_and_as_they_most_likely
         assert row in shown
 
 
-def test_the_likely_mean_makes_good_what_the_wrist_missed(ana):
-    part = learned(ana)
+def test_the_likely_mean_makes_good_what_the_wrist_missed(ana, part):
     low, median, high = interval(likely_of(ana, part).rates.mean)
     assert low <= heart(4).mean() <= high
     assert median == pytest.approx(heart(4).mean(), abs=4)
 
 
-def test_the_likely_trace_is_a_band_round_the_true_one(ana):
-    found = likely_of(ana, learned(ana))
+def test_the_likely_trace_is_a_band_round_the_true_one(ana, part):
+    found = likely_of(ana, part)
     assert np.mean((found.low <= heart(4)) & (heart(4) <= found.high)) > 0.7
 
 
-def test_the_minutes_of_all_bands_are_the_parts(ana):
-    part = learned(ana)
+def test_the_minutes_of_all_bands_are_the_parts(ana, part):
     minutes = likely_of(ana, part).rates.minutes_in_band.sum(axis=1)
     assert minutes == pytest.approx(np.full(len(minutes), MINUTES))
 
 
-def test_a_band_that_was_not_reached_has_no_row(client, ana):
-    assert "Very light" not in words(page(client, learned(ana)))
+def test_a_band_that_was_not_reached_has_no_row(client, ana, part):
+    assert "Very light" not in words(page(client, part))
 
 
 def chart(client, part):
     return client.get(f"/sensors/workouts/{part.workout_id}/chart.json").json()
 
 
-def test_the_workouts_chart_has_the_likely_band_under_the_trace(client, ana):
-    spec = chart(client, learned(ana))
+def test_the_workouts_chart_has_the_likely_band_under_the_trace(client, ana, part):
+    spec = chart(client, part)
     styles = [layer["mark"]["style"] for layer in spec["layer"]]
     assert styles.index("corrected-band") < styles.index("corrected") < styles.index("tested")
     row = spec["datasets"]["traces"][600]
@@ -133,15 +156,13 @@ def test_the_workouts_chart_has_the_likely_band_under_the_trace(client, ana):
 
 
 def test_the_workouts_chart_has_no_band_where_a_strap_measured(client, ana):
-    learned(ana)
     worn = Part.objects.of(ana).order_by("start").first()
     styles = [layer["mark"]["style"] for layer in chart(client, worn)["layer"]]
     assert {"reference", "tested"} <= set(styles)
     assert "corrected-band" not in styles
 
 
-def test_each_part_of_a_workout_has_its_own_stretch_of_the_band(client, ana):
-    part = learned(ana)
+def test_each_part_of_a_workout_has_its_own_stretch_of_the_band(client, ana, part):
     split_part(part, part.start + timedelta(minutes=10))
     assert learn(ana)
     ana.refresh_from_db()
@@ -150,8 +171,7 @@ def test_each_part_of_a_workout_has_its_own_stretch_of_the_band(client, ana):
     assert rows[-len(rows) // 8]["middle"] is not None
 
 
-def test_flagged_stretches_lie_where_they_were_in_the_workout(client, ana):
-    part = learned(ana)
+def test_flagged_stretches_lie_where_they_were_in_the_workout(client, ana, part):
     later = split_part(part, part.start + timedelta(minutes=10))
     assert learn(ana)
     Stretch.objects.filter(part=part).update(flags=[])
@@ -160,62 +180,54 @@ def test_flagged_stretches_lie_where_they_were_in_the_workout(client, ana):
     assert (row["begins"], row["ends"]) == (11, 12)
 
 
-def test_the_chart_of_another_athletes_workout_is_not_found(client, ana):
-    theirs = learned(with_sensors(athlete_with_physiology(athlete("bo"))))
+def test_the_chart_of_another_athletes_workout_is_not_found(client, ana, theirs):
     assert client.get(f"/sensors/workouts/{theirs.workout_id}/chart.json").status_code == 404
 
 
-def test_the_fragment_has_the_figures_and_no_chart(client, ana):
-    part = learned(ana)
+def test_the_fragment_has_the_figures_and_no_chart(client, ana, part):
     shown = page(client, part, headers={"HX-Request": "true"})
     assert "<html" not in shown
     assert "Most likely" in shown
     assert "data-chart" not in shown
 
 
-def test_without_a_pair_the_page_says_that_it_assumes(client, ana):
-    part = learned(ana, pairs=0)
-    estimate = LoadEstimate.objects.of(ana).get(part=part, measure="trimp", source=ana.current_source)
+def test_without_a_pair_the_page_says_that_it_assumes(client, cleo):
+    part = learned(cleo, pairs=0)
+    estimate = LoadEstimate.objects.of(cleo).get(part=part, measure="trimp", source=cleo.current_source)
     assert estimate.basis == Basis.UNCORRECTED
     assert "how far they may be off is an assumption" in words(page(client, part))
 
 
 def test_a_part_with_a_strap_has_no_likely_trace(client, ana):
-    learned(ana)
     worn = Part.objects.of(ana).order_by("start").first()
     shown = page(client, worn)
     assert "Most likely" not in words(shown)
     assert "95% limits of agreement" in shown
 
 
-def test_a_part_that_changed_since_its_estimate_shows_none(ana):
-    part = learned(ana)
+def test_a_part_that_changed_since_its_estimate_shows_none(ana, part):
     set_activity(part, type(part.activity).objects.of(ana).get(slug="row"))
     assert likely_of(ana, Part.objects.select_related("workout", "activity").get(pk=part.pk)) is None
 
 
-def test_before_anything_is_learned_there_is_none(ana):
-    assert likely_of(ana, wear(ana, 0, "wrist")) is None
+def test_before_anything_is_learned_there_is_none(cleo):
+    assert likely_of(cleo, wear(cleo, 0, "wrist")) is None
 
 
-def test_the_same_log_shows_the_same_figures(ana):
-    part = learned(ana)
+def test_the_same_log_shows_the_same_figures(ana, part):
     first, second = likely_of(ana, part), likely_of(ana, part)
     assert np.array_equal(first.rates.peak, second.rates.peak)
 
 
-def test_another_athletes_part_is_not_found(client, ana):
-    theirs = learned(with_sensors(athlete_with_physiology(athlete("bo"))))
+def test_another_athletes_part_is_not_found(client, ana, theirs):
     assert client.get(f"/sensors/parts/{theirs.pk}/findings").status_code == 404
 
 
-def test_another_athletes_part_has_no_likely_trace_even_if_asked_for(ana):
-    theirs = learned(with_sensors(athlete_with_physiology(athlete("bo"))))
-    learned(ana)
+def test_another_athletes_part_has_no_likely_trace_even_if_asked_for(ana, theirs):
     assert likely_of(ana, theirs) is None
 
 
-def test_the_number_of_queries_does_not_grow_with_the_pairs(client, ana, django_assert_max_num_queries):
-    part = learned(ana, pairs=6)
+def test_the_number_of_queries_does_not_grow_with_the_pairs(client, cleo, django_assert_max_num_queries):
+    part = learned(cleo, pairs=6)
     with django_assert_max_num_queries(FEW_QUERIES):
         page(client, part)

@@ -15,16 +15,20 @@ from trainlog.models import Athlete, Basis, Confidence, Part
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def ana():
-    """Three sessions with a strap, in which the wrist reads low, and one without."""
+@pytest.fixture(scope="module")
+def learned(rows_of_the_module):
+    """Key of an athlete: three sessions with a strap, in which the wrist reads low, and one without."""
     owner = equipped_athlete("ana", strap="Strap", wrist="Wrist")
     for day in range(3):
         session(owner, day, wrist=120 + day, strap=132 + day)
     session(owner, 3, wrist=123)
     assert learn(owner)
-    owner.refresh_from_db()
-    return owner
+    return owner.pk
+
+
+@pytest.fixture
+def ana(learned):
+    return Athlete.objects.get(pk=learned)
 
 
 def part_of(owner: Athlete, day: int) -> Part:
@@ -53,7 +57,7 @@ def test_a_part_with_both_has_all_three_columns(ana):
 
 
 def test_a_part_with_the_strap_alone_has_the_measured_column_alone():
-    owner = equipped_athlete("ana", strap="Strap", wrist="Wrist")
+    owner = equipped_athlete("bo", strap="Strap", wrist="Wrist")
     session(owner, 0, strap=132)
     assert learn(owner)
     owner.refresh_from_db()
@@ -102,7 +106,7 @@ def test_what_a_strap_would_have_given_is_said_with_the_sessions_it_rests_on(ana
 
 
 def test_without_any_measured_session_it_is_said_not_to_be_known():
-    owner = equipped_athlete("ana", strap="Strap", wrist="Wrist")
+    owner = equipped_athlete("bo", strap="Strap", wrist="Wrist")
     session(owner, 0, wrist=123)
     assert learn(owner)
     owner.refresh_from_db()
@@ -123,14 +127,14 @@ def test_a_part_that_is_being_estimated_has_no_findings(ana):
 
 def test_the_shares_of_the_doubt_are_those_of_the_variances_of_the_log_load():
     normal = draws.standard_normals("any")
-    made = estimate(part(athlete()), 100 * np.exp(0.2 * normal))
+    made = estimate(part(athlete("bo")), 100 * np.exp(0.2 * normal))
     made.physiology_draws = draws.pack(100 * np.exp(0.1 * normal))
     assert shares(made).startswith("About 80% of the doubt is the sensor’s")
     assert "20% that of your resting and maximum heart rate" in shares(made)
 
 
 def test_a_load_without_doubt_has_no_shares():
-    assert shares(estimate(part(athlete()), 100.0)) == ""
+    assert shares(estimate(part(athlete("bo")), 100.0)) == ""
 
 
 def doubted(**more):

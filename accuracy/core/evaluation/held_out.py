@@ -126,9 +126,10 @@ def _scores(draws: FloatArray, truth: float) -> dict[str, float]:
         "crps": float(np.mean(np.abs(relative))) - between / 2,
         "probability": float(np.mean(relative < 0) + 0.5 * np.mean(relative == 0)),
     }
-    for coverage in COVERAGES:
-        lower, _, upper = interval(relative, coverage)
-        row[f"covers_{100 * coverage:.0f}"] = float(lower <= 0 <= upper)
+    tails = (1 - np.array(COVERAGES)) / 2
+    lower, upper = np.quantile(ordered, [tails, 1 - tails])
+    for coverage, holds in zip(COVERAGES, (lower <= 0) & (upper >= 0), strict=True):
+        row[f"covers_{100 * coverage:.0f}"] = float(holds)
     return row
 
 

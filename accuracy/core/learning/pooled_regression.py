@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import scipy
@@ -102,11 +103,21 @@ class Problem:
     family_of_observation: NDArray[np.int64]
     base_noise: FloatArray
 
-    @property
+    @cached_property
     def doubt(self) -> FloatArray:
         """Standard deviations of the log factors: of levels, of all noise together, of each family's."""
         own = [OWN_NOISE_DOUBT] * len(self.base_noise)
         return np.array([level.doubt for level in self.levels] + [SHARED_NOISE_DOUBT] + own)
+
+    @cached_property
+    def _follows(self) -> NDArray[np.int64]:
+        """Of each effect, what the scale of its level follows."""
+        return np.array([level.follows for level in self.levels], dtype=int)[self.level_of_effect]
+
+    @cached_property
+    def _base_scales(self) -> FloatArray:
+        """Scale of each level at a factor of 1."""
+        return np.array([level.scale for level in self.levels])
 
     def noise(self, hyper: FloatArray) -> FloatArray:
         """Noise scale of each family, last axis families, from standardised log factors."""
@@ -121,13 +132,13 @@ class Problem:
     def level_scales(self, hyper: FloatArray) -> FloatArray:
         """Scale of each level, last axis levels, the noise that it follows left out."""
         logs = hyper * self.doubt
-        return np.array([level.scale for level in self.levels]) * np.exp(logs[..., : len(self.levels)])
+        return self._base_scales * np.exp(logs[..., : len(self.levels)])
 
     def effect_scales(self, hyper: FloatArray) -> FloatArray:
         """Prior standard deviation of each effect, last axis effects."""
         shared = self.shared_noise(hyper)[..., None]
         own = self.noise(hyper)[..., self.family_of_effect]
-        follows = np.array([level.follows for level in self.levels], dtype=int)[self.level_of_effect]
+        follows = self._follows
         multiple = np.where(follows == OWN_NOISE, own, np.where(follows == SHARED_NOISE, shared, 1.0))
         return self.level_scales(hyper)[..., self.level_of_effect] * multiple
 
@@ -140,7 +151,7 @@ class Problem:
         """
         count = len(self.levels)
         factors = count + 1 + len(self.base_noise)
-        follows = np.array([level.follows for level in self.levels], dtype=int)[self.level_of_effect]
+        follows = self._follows
         effects = np.zeros((len(self.level_of_effect), factors))
         rows = np.arange(len(effects))
         effects[rows, self.level_of_effect] = 1

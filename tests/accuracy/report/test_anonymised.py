@@ -16,7 +16,7 @@ from accuracy.report.naming import letter_of
 from tests.accuracy.pair_builders import athlete_with_physiology, kept_pair
 from tests.builders import MORNING, athlete
 from tests.full_log import full_log
-from trainlog.models import Activity, Sensor
+from trainlog.models import Activity, Athlete, Sensor
 from trainlog.services.sensors import note_firmware
 
 pytestmark = pytest.mark.django_db
@@ -60,9 +60,9 @@ def of(document):
             yield from strings(getattr(document, one.name))
 
 
-@pytest.fixture
-def marked():
-    """A log in which every text is marked, with further pairs: of another sensor, and set aside."""
+@pytest.fixture(scope="module")
+def marked_log(rows_of_the_module):
+    """Key of whose log has a mark in every text, with further pairs: of another sensor, and set aside."""
     owner = full_log("Ana", MARK)
     owner.time_zone = "Europe/Lisbon"
     owner.save()
@@ -76,7 +76,12 @@ def marked():
     pair = kept_pair(owner, day=3)
     pair.part.activity = Activity.objects.of(owner).get(name=f"{MARK}walk")
     pair.part.save()
-    return owner
+    return owner.pk
+
+
+@pytest.fixture
+def marked(marked_log):
+    return Athlete.objects.get(pk=marked_log)
 
 
 def wrists(owner):

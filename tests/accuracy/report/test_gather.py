@@ -14,7 +14,7 @@ from accuracy.report.gather import gather
 from accuracy.services.method import METHOD_VERSION
 from tests.accuracy.pair_builders import athlete_with_physiology, kept_pair, work
 from tests.builders import MORNING, activity_of, athlete, sensor, strap
-from trainlog.models import Sensor
+from trainlog.models import Athlete, Sensor
 
 pytestmark = pytest.mark.django_db
 
@@ -43,12 +43,18 @@ def owner():
     return athlete_with_physiology(athlete())
 
 
-@pytest.fixture
-def four(owner):
-    """Four runs read 10, 8, 6 and 4 bpm low."""
+@pytest.fixture(scope="module")
+def log_of_four(rows_of_the_module):
+    """Key of an athlete with four runs, read 10, 8, 6 and 4 bpm low."""
+    runner = athlete_with_physiology(athlete("runner"))
     for day, by in enumerate((10, 8, 6, 4)):
-        kept_pair(owner, tested=lower(work(), by), day=day)
-    return owner
+        kept_pair(runner, tested=lower(work(), by), day=day)
+    return runner.pk
+
+
+@pytest.fixture
+def four(log_of_four):
+    return Athlete.objects.get(pk=log_of_four)
 
 
 def report(owner, **changes):

@@ -17,21 +17,29 @@ from tests.accuracy.pair_builders import athlete_with_physiology, kept_pair, sho
 from tests.accuracy.report.documents import document
 from tests.builders import MORNING, athlete
 from trainlog.celery import app
+from trainlog.models import Sensor
 from trainlog.services.sweep import sweep
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("data_folder")]
 
 
-@pytest.fixture
-def ana():
-    return athlete_with_physiology(athlete("ana"))
+@pytest.fixture(scope="module")
+def tested(rows_of_the_module):
+    """Key of a sensor with three pairs and a profile."""
+    owner = athlete_with_physiology(athlete("ana"))
+    pairs = [kept_pair(owner, day=day) for day in range(3)]
+    shown_profile(owner, pairs[0])
+    return pairs[0].tested.sensor.pk
 
 
 @pytest.fixture
-def wrist(ana):
-    pairs = [kept_pair(ana, day=day) for day in range(3)]
-    shown_profile(ana, pairs[0])
-    return pairs[0].tested.sensor
+def wrist(tested):
+    return Sensor.objects.get(pk=tested)
+
+
+@pytest.fixture
+def ana(wrist):
+    return wrist.owner
 
 
 @pytest.fixture

@@ -22,16 +22,21 @@ pytestmark = pytest.mark.django_db
 DAY = timedelta(days=1)
 
 
-@pytest.fixture
-def ana(settings, tmp_path):
-    settings.DATA_FOLDER = tmp_path
+@pytest.fixture(scope="module")
+def learned_log(rows_of_the_module):
+    """Key of the athlete of a log that was learned from."""
     owner = builders.equipped_athlete("ana", strap="Strap", wrist="Wrist")
     session(owner, 0, minutes=12, strap=140)
     # Half past six in the evening: in Tokyo the next day, and the next week.
     session(owner, 6.5, minutes=12, strap=150, wrist=145)
     save_stay(owner, stay(20, 25))
     learned(owner)
-    return owner
+    return owner.pk
+
+
+@pytest.fixture
+def ana(learned_log):
+    return Athlete.objects.get(pk=learned_log)
 
 
 def on(offset: int) -> date:
