@@ -2,6 +2,8 @@ from datetime import UTC, datetime, time, timedelta
 
 import numpy as np
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from tests.builders import athlete, estimate, intensity, part
 from trainlog.load.draws import standard_normals
@@ -235,15 +237,19 @@ def test_the_trend_shows_nothing_of_others(client, ana):
     assert "Nothing is logged in this span." in page(client)
 
 
-@pytest.mark.parametrize("days", [200, 500])
-def test_the_number_of_queries_does_not_grow_with_the_history(
-    client, ana, days, django_assert_num_queries, django_assert_max_num_queries
-):
-    trained(ana, *range(0, days, 4))
-    with django_assert_num_queries(QUERIES):
-        page(client)
-    with django_assert_max_num_queries(FEW_QUERIES):
-        page(client, "/trend?span=all")
+@pytest.mark.parametrize(("address", "most"), [("/trend", QUERIES), ("/trend?span=all", FEW_QUERIES)])
+def test_the_number_of_queries_does_not_grow_with_the_history(client, ana, address, most):
+    # How many there are hangs a little on the day of the week that today is.
+    trained(ana, *range(0, 200, 4))
+    few = queries_of(client, address)
+    trained(ana, *range(200, 500, 4))
+    assert queries_of(client, address) <= few <= most
+
+
+def queries_of(client, address):
+    with CaptureQueriesContext(connection) as captured:
+        page(client, address)
+    return len(captured)
 
 
 def test_the_averages_of_the_last_day_stand_weighted_and_plain(client, ana):

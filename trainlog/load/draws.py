@@ -11,6 +11,9 @@ from scipy import special
 
 from trainlog.trace import FloatArray
 
+Interval = tuple[float, float, float]
+"""Lower bound, median and upper bound."""
+
 DRAWS = 512
 """Number of equally likely values of every load, parameter and physiology figure."""
 
@@ -61,7 +64,7 @@ def athlete_seed(athlete_seed_value: int, parameter: str) -> str:
     return f"athlete/{athlete_seed_value}/{parameter}"
 
 
-def interval(draws: FloatArray, coverage: float = 0.8) -> tuple[float, float, float]:
+def interval(draws: FloatArray, coverage: float = 0.8) -> Interval:
     """Median and central interval of draws.
 
     Parameters
@@ -76,14 +79,32 @@ def interval(draws: FloatArray, coverage: float = 0.8) -> tuple[float, float, fl
     tuple of float
         Lower bound, median, upper bound, in the unit of the draws.
     """
+    return intervals(np.asarray(draws)[np.newaxis], coverage)[0]
+
+
+def intervals(draws: FloatArray, coverage: float = 0.8) -> list[Interval]:
+    """Medians and central intervals of several loads in one go.
+
+    Parameters
+    ----------
+    draws : array, shape (loads, DRAWS)
+        Equally likely values of each.
+    coverage : float
+        Probability inside each interval.
+    """
     tail = (1 - coverage) / 2
-    low, median, high = np.quantile(draws, [tail, 0.5, 1 - tail])
-    return float(low), float(median), float(high)
+    bounds = np.quantile(draws, [tail, 0.5, 1 - tail], axis=-1)
+    return [(float(low), float(median), float(high)) for low, median, high in bounds.T]
 
 
 def relative_half_width(draws: FloatArray) -> float:
     """Half the width of the 80% interval over the median; infinite where the median is zero."""
-    low, median, high = interval(draws)
+    return half_width_over_median(interval(draws))
+
+
+def half_width_over_median(interval: Interval) -> float:
+    """Half the width of an interval over its median; infinite where the median is zero."""
+    low, median, high = interval
     return (high - low) / 2 / median if median > 0 else float("inf")
 
 

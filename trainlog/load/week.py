@@ -9,7 +9,9 @@ import numpy as np
 
 from trainlog.load.draws import (
     DRAWS,
+    half_width_over_median,
     interval,
+    intervals,
     probability_greater,
     relative_half_width,
     rounded_probability,
@@ -131,11 +133,9 @@ def total(loads: Sequence[PartLoad]) -> Total | None:
     """
     if not loads:
         return None
-    everything = np.sum([load.all_doubt for load in loads], axis=0)
-    sensor = np.sum([load.sensor_doubt for load in loads], axis=0)
-    physiology = np.sum([load.physiology_doubt for load in loads], axis=0)
-    low, median, high = interval(everything)
-    return Total(low, median, high, relative_half_width(sensor), relative_half_width(physiology), everything)
+    sums = np.sum([(load.all_doubt, load.sensor_doubt, load.physiology_doubt) for load in loads], axis=0)
+    everything, sensor, physiology = intervals(sums)
+    return Total(*everything, half_width_over_median(sensor), half_width_over_median(physiology), sums[0])
 
 
 def compare(this: Total | None, other: Total | None) -> Comparison | None:

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 from django.core.cache import cache
-from django.db.models import Count, Exists, Max, OuterRef, Value
+from django.db.models import Count, Exists, Max, OuterRef, Q, Value
 from django.db.models.functions import Coalesce, NullIf
 from django.utils import timezone
 
@@ -79,27 +79,35 @@ def waiting(athlete: Athlete) -> dict[str, Any]:
         .select_related("sensor", "workout")
         .order_by("-received_at", "-pk")
     )
-    refused = list(rows.filter(state=Recording.State.REFUSED)[:MOST_ROWS])
-    unnamed = _unnamed(athlete)
-    newest = rows.in_bulk([source.newest for source in unnamed[:MOST_ROWS]])
+    lately_read = Q(state=Recording.State.READ, received_at__gte=since, sensor__isnull=False)
+    # Most of the time there is nothing to show, and one question says so.
+    counts = Recording.objects.of(athlete).aggregate(
+        refused=Count("pk", filter=Q(state=Recording.State.REFUSED)),
+        received=Count("pk", filter=Q(state=Recording.State.RECEIVED)),
+        unnamed=Count("pk", filter=Q(state=Recording.State.READ, sensor=None)),
+        read=Count("pk", filter=lately_read),
+        come=Count("pk", filter=Q(received_at__gte=since)),
+    )
+    refused = list(rows.filter(state=Recording.State.REFUSED)[:MOST_ROWS]) if counts["refused"] else []
+    unnamed = _unnamed(athlete) if counts["unnamed"] else []
+    newest = rows.in_bulk([source.newest for source in unnamed[:MOST_ROWS]]) if unnamed else {}
     swept = SweepRun.last()
-    received = rows.filter(state=Recording.State.RECEIVED)
-    received_count = received.count()
-    in_one_go = _in_one_go(athlete, since, received_count)
-    read = rows.filter(state=Recording.State.READ, received_at__gte=since).exclude(sensor=None)
-    read_count = read.count()
+    received_count, read_count = counts["received"], counts["read"]
+    received = rows.filter(state=Recording.State.RECEIVED).order_by("received_at", "pk")
+    in_one_go = _in_one_go(athlete, since, received_count) if counts["come"] else received_count
+    read = rows.filter(lately_read).prefetch_related("workout__parts__activity")
     return {
         "refused": refused,
         "unnamed": [(newest[one.newest], one.files - 1) for one in unnamed if one.newest in newest],
-        "received": list(received.order_by("received_at", "pk")[:MOST_WAITING]),
+        "received": list(received[:MOST_WAITING]) if received_count else [],
         "received_count": received_count,
         "more_waiting": max(0, received_count - MOST_WAITING),
         "in_one_go": in_one_go,
         "read_so_far": in_one_go - received_count,
         "estimating": _estimating(athlete, since),
         "swept_at": swept.ended_at if swept else None,
-        "unheard": _unheard(athlete, swept),
-        "read": _found(athlete, list(read.prefetch_related("workout__parts__activity")[:MOST_ROWS])),
+        "unheard": bool(received_count) and _unheard(athlete, swept),
+        "read": _found(athlete, list(read[:MOST_ROWS])) if read_count else [],
         "read_count": read_count,
         "read_more": max(0, read_count - MOST_ROWS),
         "sensors": list(Sensor.objects.of(athlete)) if unnamed else [],
