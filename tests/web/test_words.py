@@ -51,12 +51,12 @@ def test_a_place_in_a_session_reads_like_a_watch(seconds, shown):
 def test_a_drawn_interval_stays_inside_its_drawing():
     total = Interval(low=50, median=80, high=200)
     bar = interval_bar(total, 100, "corrected", "fair", raw=40.0)["bar"]
-    assert (bar.left, bar.width, bar.median, bar.raw) == (50, 50, 80, 40)
+    assert (bar.left, bar.width, bar.median, bar.raw) == ("50.00", "50.00", "80.00", "40.00")
 
 
 def test_an_interval_of_no_width_can_still_be_seen():
     bar = interval_bar(Interval(low=50, median=50, high=50), 100)["bar"]
-    assert bar.width > 0
+    assert float(bar.width) > 0
 
 
 class Interval:

@@ -86,12 +86,12 @@ def interval(estimate: Any) -> str:
 
 @dataclass(frozen=True)
 class Bar:
-    """Where a drawn interval lies, in per cent of the drawing's width."""
+    """Where a drawn interval lies, in per cent of the drawing's width, as its numbers are written."""
 
-    left: float
-    width: float
-    median: float
-    raw: float | None
+    left: str
+    width: str
+    median: str
+    raw: str | None
 
 
 @register.inclusion_tag("_interval_bar.html")
@@ -117,12 +117,13 @@ def interval_bar(
         return round(min(max(100 * load / end, 0.0), 100.0), 2)
 
     left = place(estimate.low)
+    width = max(place(estimate.high) - left, 0.6)
     return {
         "bar": Bar(
-            left=left,
-            width=max(round(place(estimate.high) - left, 2), 0.6),
-            median=place(estimate.median),
-            raw=None if raw is None else place(raw),
+            left=f"{left:.2f}",
+            width=f"{width:.2f}",
+            median=f"{place(estimate.median):.2f}",
+            raw=None if raw is None else f"{place(raw):.2f}",
         ),
         "basis": basis,
         "confidence": confidence,

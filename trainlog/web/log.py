@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cached_property
 from itertools import groupby
 from typing import Any
 
@@ -16,7 +17,7 @@ from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from trainlog.load.week import Total
-from trainlog.models import Athlete, Basis, Confidence, Part, Physiology, Recording, Workout
+from trainlog.models import Athlete, Basis, Confidence, LoadEstimate, Part, Physiology, Recording, Workout
 from trainlog.services.deletions import deletions_of
 from trainlog.services.find_workouts import find_workouts
 from trainlog.services.first_steps import FEW_WORKOUTS, first_steps, pair_is_news
@@ -42,32 +43,37 @@ class WorkoutLine:
 
     workout: Workout
     lines: Sequence[PartLine]
-    total: Total | None
+    total: Total | LoadEstimate | None
     sensors: Sequence[str]
     tags: Sequence[str]
 
-    @property
+    @cached_property
     def what(self) -> str:
         """Activities of the parts in order, a repeated one once."""
         return " + ".join(name for name, _ in groupby(line.part.activity.name for line in self.lines))
 
-    @property
+    @cached_property
     def bases(self) -> list[tuple[str, str]]:
         """Bases of the parts, each once, with their words."""
         found = {line.estimate.basis for line in self.lines if line.estimate}
         return [(basis.value, basis.label) for basis in Basis if basis.value in found]
 
-    @property
+    @cached_property
+    def basis(self) -> str:
+        """The one basis of all parts, or that there are several."""
+        return self.bases[0][0] if len(self.bases) == 1 else "mixed"
+
+    @cached_property
     def reasons(self) -> list[tuple[str, str]]:
         """Activity of each part that has an estimate, and why that is what it is."""
         return [(line.part.activity.name, line.estimate.reason) for line in self.lines if line.estimate]
 
-    @property
+    @cached_property
     def confidence(self) -> str:
         """Confidence in the whole workout's load, by the sensor's doubt alone."""
         return Confidence.of(self.total.sensor_half_width).value if self.total else ""
 
-    @property
+    @cached_property
     def raw(self) -> float | None:
         """Load as the sensor had it, where every part has one and one of them was changed."""
         found = [line.estimate.raw for line in self.lines if line.estimate]
@@ -75,7 +81,7 @@ class WorkoutLine:
         known = [value for value in found if value is not None]
         return sum(known) if changed and len(known) == len(self.lines) else None
 
-    @property
+    @cached_property
     def outdated(self) -> bool:
         """Whether an estimate of this workout is on its way."""
         return any(line.outdated for line in self.lines)
@@ -148,7 +154,7 @@ def weeks_of(athlete: Athlete, workouts: QuerySet[Workout]) -> list[WeekLines]:
     shown = sorted(
         (
             WorkoutLine(
-                of_one[0].part.workout, of_one, total_of(of_one), sensors.get(key, []), tags.get(key, [])
+                of_one[0].part.workout, of_one, _load_of(of_one), sensors.get(key, []), tags.get(key, [])
             )
             for key, of_one in by_workout.items()
         ),
@@ -167,6 +173,12 @@ def weeks_of(athlete: Athlete, workouts: QuerySet[Workout]) -> list[WeekLines]:
         for monday, grouped in groupby(shown, key=lambda line: monday_of(line.workout.day))
         for of_week in [list(grouped)]
     ]
+
+
+def _load_of(lines: Sequence[PartLine]) -> Total | LoadEstimate | None:
+    """Load of a workout's parts: of one part, as it was estimated."""
+    estimates = [line.estimate for line in lines if line.estimate]
+    return estimates[0] if len(estimates) == 1 else total_of(lines)
 
 
 def _within(workouts: QuerySet[Workout], mondays: Sequence[date]) -> QuerySet[Workout]:
