@@ -4,6 +4,8 @@ Rubin DB (1981), J Educ Stat 6:377-401; Gelman A et al. (2013), Bayesian Data An
 5.5: flat priors on the mean and on the spread tau.
 """
 
+from functools import cache
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -31,6 +33,7 @@ def sizes(tau):
     return np.r_[FLAT**2, np.full(8, tau**2)]
 
 
+@cache
 def grid_of_tau():
     """Values of tau and their posterior probabilities."""
     grid = np.arange(0.05, 200, 0.1)
@@ -39,6 +42,7 @@ def grid_of_tau():
     return grid, weights / weights.sum()
 
 
+@cache
 def integrated():
     """Mean and standard deviation of the common mean and the eight effects, over the grid."""
     grid, weights = grid_of_tau()
@@ -52,6 +56,7 @@ def integrated():
     return mean, np.sqrt(weights @ (np.array(variances) + (np.array(means) - mean) ** 2))
 
 
+@cache
 def draws():
     """Draws with tau from its exact grid posterior."""
     grid, weights = grid_of_tau()
