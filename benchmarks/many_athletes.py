@@ -23,17 +23,16 @@ import sys
 import tempfile
 import threading
 import time
-import urllib.error
 import urllib.request
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
 from benchmarks.own_log import settings_in
 from benchmarks.own_postgres import own_postgres
+from benchmarks.web_server import web_server
 
 ATHLETES, WORKOUTS, PEOPLE = 200, 500, 20
 SECONDS, SECONDS_WITH_PAUSES = 20.0, 60.0
@@ -44,7 +43,7 @@ PAUSE = 3.0
 WANTED = 0.15
 """Seconds for 95 of 100 answers."""
 
-PORT = 8766
+ADDRESS = "127.0.0.1:8766"
 EMPTY = {"empty view": "/empty"}
 PAGES = {
     "log": "/",
@@ -93,7 +92,7 @@ class Person(threading.Thread):
 
     def _get(self, path: str) -> None:
         headers = {"Cookie": f"sessionid={self.session}", "Accept-Encoding": "gzip"}
-        request = urllib.request.Request(f"http://127.0.0.1:{PORT}{path}", headers=headers)
+        request = urllib.request.Request(f"http://{ADDRESS}{path}", headers=headers)
         with urllib.request.urlopen(request, timeout=60) as answer:
             answer.read()
             if answer.url != request.full_url:
@@ -132,33 +131,6 @@ def fill() -> None:
             }
         )
     print(json.dumps(people))
-
-
-@contextmanager
-def server(environment: Mapping[str, str]) -> Iterator[int]:
-    """The web server as it is served, until the end; its process."""
-    from trainlog.serve.programs import web  # noqa: PLC0415
-
-    with subprocess.Popen(web(f"127.0.0.1:{PORT}").command, env=dict(environment)) as process:
-        try:
-            _wait_until_it_answers()
-            yield process.pid
-        finally:
-            process.terminate()
-
-
-def _wait_until_it_answers() -> None:
-    end = time.monotonic() + 30
-    while True:
-        try:
-            urllib.request.urlopen(f"http://127.0.0.1:{PORT}/ready", timeout=5)
-            return
-        except urllib.error.HTTPError:
-            return  # it answers that no worker looks after the log
-        except OSError:
-            if time.monotonic() > end:
-                raise
-            time.sleep(0.1)
 
 
 def asked_by(people: Sequence[Mapping], addresses: Mapping[str, str], *, pause: float) -> Times:
@@ -220,7 +192,7 @@ def main() -> int:
         )
         people = json.loads(filled.stdout)
         print(f"{ATHLETES} athletes with {WORKOUTS} workouts each, made in {time.monotonic() - begun:.0f} s")
-        with server(environment):
+        with web_server(ADDRESS, environment):
             met = measure(people)
         print(f"Wanted: {1000 * WANTED:.0f} ms at p95 for each, with pauses: {'met' if met else 'missed'}.")
     return int(not met)

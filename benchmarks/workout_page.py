@@ -13,16 +13,11 @@ from __future__ import annotations
 
 import os
 import statistics
-import subprocess
-import sys
-import time
-import urllib.request
-from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from benchmarks.own_log import own_log
+from benchmarks.web_server import web_server
 
 import benchmarks.one_thread  # noqa: F401  isort: skip
 import numpy as np
@@ -98,23 +93,6 @@ def workout_of_three_hours() -> Any:
     return workout
 
 
-@contextmanager
-def server() -> Iterator[None]:
-    """The web process as it is served, until the end."""
-    command = [sys.executable, "-m", "gunicorn", "trainlog.wsgi", "-b", ADDRESS, "--threads", "4"]
-    with subprocess.Popen([*command, "--no-control-socket", "--log-level", "error"]) as process:
-        try:
-            for _ in range(100):
-                try:
-                    urllib.request.urlopen(f"http://{ADDRESS}/sign-in", timeout=5)
-                    break
-                except OSError:
-                    time.sleep(0.1)
-            yield
-        finally:
-            process.terminate()
-
-
 def worked(machine: Any) -> float:
     """Processor time of the browser's page so far, in ms: it says what waiting for others hides."""
     processes = machine.send("SystemInfo.getProcessInfo")["processInfo"]
@@ -154,7 +132,7 @@ def main() -> None:
         client.force_login(workout.owner.user)
         session = client.cookies["sessionid"].value
         connection.close()
-        with server():
+        with web_server(ADDRESS, os.environ):
             found = loads(workout.pk, session)
         print(f"Workout of 3 h with three recordings; median of {TIMES} loads, in ms (from – to)")
         named = {
