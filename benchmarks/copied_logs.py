@@ -43,7 +43,7 @@ def _statement(model: type[models.Model], copied: list[type[models.Model]]) -> s
     quote = connection.ops.quote_name
     columns, values = [], []
     for field in model._meta.concrete_fields:
-        column = quote(field.column)
+        column = quote(str(field.column))
         columns.append(column)
         if field.primary_key or field.related_model in copied:
             values.append(f"{column} + copy * {APART}")

@@ -166,11 +166,11 @@ def measure(people: Sequence[Mapping]) -> bool:
         rate = show(asked_by(people, addresses, pause=0))
         print(f"    {kind}: {rate:.0f} answers a second, {rate / most:.2f} of the empty view's", flush=True)
     print(f"  {PEOPLE} people who pause for {PAUSE:g} s in the mean", flush=True)
-    late = {}
+    late: dict[str, float] = {}
     for addresses in (PAGES, API):
         times = asked_by(people, addresses, pause=PAUSE)
         show(times)
-        late |= {name: np.percentile(taken, 95) for name, taken in times.items()}
+        late |= {name: float(np.percentile(taken, 95)) for name, taken in times.items()}
     return all(seconds <= WANTED for seconds in late.values())
 
 

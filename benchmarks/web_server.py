@@ -9,6 +9,8 @@ import urllib.request
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 
+from trainlog.serve.programs import web
+
 PATIENCE = 30.0
 
 
@@ -21,8 +23,6 @@ def web_server(address: str, environment: Mapping[str, str]) -> Iterator[None]:
     OSError
         If it does not answer within ``PATIENCE`` seconds.
     """
-    from trainlog.serve.programs import web  # noqa: PLC0415  (reads the settings)
-
     with subprocess.Popen(web(address).command, env=dict(environment)) as process:
         try:
             _wait_until_it_answers(address)
