@@ -108,6 +108,21 @@ def test_reading_a_recording_that_was_deleted_is_no_error():
     read_recording(pk)
 
 
+def test_a_log_that_is_deleted_while_its_file_is_read_stays_deleted(monkeypatch):
+    ana = athlete()
+    recording = receive(ana, "ride.csv", csv_file(MORNING, minutes=2))
+    pack = import_files.trace_blob.pack
+
+    def delete_meanwhile(trace):
+        ana.user.delete()
+        return pack(trace)
+
+    monkeypatch.setattr(import_files.trace_blob, "pack", delete_meanwhile)
+    read_recording(recording.pk)
+    assert not Recording.objects.exists()
+    assert not Workout.objects.exists()
+
+
 def test_a_file_without_heart_rate_is_refused_with_what_and_remedy_and_its_bytes_are_kept():
     owner = athlete()
     recording = imported(owner, NO_HEART_RATE, "speed.csv")
