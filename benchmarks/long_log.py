@@ -80,6 +80,7 @@ def open_log_of(workouts: int, name: str, first: datetime = FIRST_MORNING) -> At
                 sha256=f"{name}-{number}-{sensor.name}",
                 file_name=f"{number}.fit",
                 byte_count=1,
+                received_at=ends,
                 state=Recording.State.READ,
                 clock=Clock.SYNCHRONISED.value,
                 start=begun,
