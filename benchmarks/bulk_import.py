@@ -12,6 +12,7 @@ learns from the log that was imported. Everything runs on the same cores, the da
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -24,7 +25,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchmarks.own_log import settings_in
-from benchmarks.own_postgres import own_postgres
+from benchmarks.own_postgres import NoPostgres, own_postgres
 
 import benchmarks.one_thread  # noqa: F401  isort: skip
 from benchmarks.readers import START, hour
@@ -189,7 +190,7 @@ def measure(files: Sequence[bytes]) -> None:
     )
 
 
-def main(count: int) -> None:
+def measure_installation(count: int) -> None:
     """Set up an installation and measure."""
     with tempfile.TemporaryDirectory(prefix="trainlog-bench-") as folder, own_postgres() as database:
         os.environ |= settings_in(folder) | database
@@ -205,13 +206,25 @@ def main(count: int) -> None:
         from trainlog.serve.answers import queue_answers  # noqa: PLC0415
 
         call_command("migrate", verbosity=0)
-        runtime_folder(settings.DATA_FOLDER).mkdir(mode=0o700)
+        runtime = runtime_folder(settings.DATA_FOLDER)
+        runtime.mkdir(mode=0o700)
         socket = queue_socket(settings.DATA_FOLDER)
         files = [hour(start=START - timedelta(days=number)) for number in range(count)]
         print(f"{count} FIT files of an hour, {sum(map(len, files)) / count / 1000:.0f} kB each")
-        with program(programs.queue(settings.DATA_FOLDER, socket).command):
-            until(lambda: queue_answers(socket), "the queue answers")
-            measure(files)
+        try:
+            with program(programs.queue(settings.DATA_FOLDER, socket).command):
+                until(lambda: queue_answers(socket), "the queue answers")
+                measure(files)
+        finally:
+            shutil.rmtree(runtime)
+
+
+def main(count: int) -> None:
+    """Measure, where there is a PostgreSQL."""
+    try:
+        measure_installation(count)
+    except NoPostgres as none:
+        print(f"{none}, so nothing is measured")
 
 
 if __name__ == "__main__":

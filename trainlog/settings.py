@@ -100,7 +100,7 @@ MIDDLEWARE = [
 ]
 ROOT_URLCONF = "trainlog.urls"
 WSGI_APPLICATION = "trainlog.wsgi.application"
-# Django's own widgets, in the templates that it has of them for Jinja: drawn in less than half the time.
+# Django's own widgets, in the templates that it has of them for Jinja: those are drawn faster.
 FORM_RENDERER = "django.forms.renderers.Jinja2"
 TEMPLATES = [
     {
